@@ -1,0 +1,1 @@
+"""From photo bytes to a `Reading` or a `Refusal`."""
