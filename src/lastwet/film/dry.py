@@ -1,0 +1,99 @@
+"""Wet film to dry film and back, and the verdict of a wet bracket against a data sheet's range.
+
+The dry film left when the carrier has gone is DFT = WFT x VS / (1 + T), with VS the volume solids of the mixed paint before
+thinning and T the thinner added, as a fraction of the mixed paint's volume (MIL-HDBK-1110 / UFC 3-190-06, 2.1.5 and
+Procedure 13; with thinner: Metal Finishing, Organic Finishing Guidebook 2012-2013, p. 615). It is a prediction, not a
+measurement: see docs/film.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from lastwet.errors import UsageError
+from lastwet.units import Bracket
+
+LIMIT_TOLERANCE = 0.02
+"""A limit within this fraction of a tooth's value counts as that value.
+
+Data sheets and gauges print 1 mil as 25 um where 25.4 is exact, so one and the same limit differs by 1.6 % between the two
+scales; ASTM D4414 7.1.2 prints 6 mil as 150 um and 10 mil as 250 um, by the same step. 2 % covers that and is well below the
+step between two teeth.
+"""
+
+
+class Verdict(StrEnum):
+    """Where a bracket lies against a range."""
+
+    BELOW = "below"
+    INSIDE = "inside"
+    ABOVE = "above"
+    STRADDLES = "straddles"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A verdict, and the limits that the bracket cannot decide."""
+
+    verdict: Verdict
+    straddled_um: tuple[float, ...] = ()
+    """The limits that lie between the ends of the bracket, as the range gives them, rising; empty unless it straddles."""
+
+
+def dry_fraction(solids: float, thinner: float = 0.0) -> float:
+    """Return the part of the wet film that stays, 0..1.
+
+    Parameters
+    ----------
+    solids
+        Volume solids of the mixed paint before thinning, a fraction above 0 and up to 1.
+    thinner
+        Volume of thinner over volume of mixed paint, a fraction from 0.
+
+    Raises
+    ------
+    UsageError
+        When either is outside its range.
+    """
+    if not 0 < solids <= 1:
+        raise UsageError(f"volume solids of {solids:.4g} as a fraction are not possible", "give more than 0 % and at most 100 %")
+    if not 0 <= thinner < float("inf"):
+        raise UsageError(f"thinner of {thinner:.4g} as a fraction is not possible", "give 0 % or more, by volume of the mixed paint")
+    return solids / (1 + thinner)
+
+
+def predict_dry(wet: Bracket, solids: float, thinner: float = 0.0) -> Bracket:
+    """Predict the dry film from a wet bracket; both in micrometres, arguments as in `dry_fraction`."""
+    return wet.scaled(dry_fraction(solids, thinner))
+
+
+def wet_for_dry(dry: Bracket, solids: float, thinner: float = 0.0) -> Bracket:
+    """Return the wet film that would dry to `dry`; the inverse of `predict_dry`."""
+    return dry.scaled(1 / dry_fraction(solids, thinner))
+
+
+def verdict(wet: Bracket, range_um: tuple[float, float]) -> Judgement:
+    """Judge a bracket against a range whose limits are in micrometres, lower limit first.
+
+    Below: the bracket ends at or under the lower limit. Above: it begins at or over the upper limit. Inside: it lies
+    within both. Otherwise it straddles one limit or both: the gauge cannot say on which side the film is. A limit within
+    `LIMIT_TOLERANCE` of an end of the bracket counts as that end. An open bracket is never inside.
+    """
+    lower, upper = (_as_tooth(limit, wet) for limit in range_um)
+    low, high = wet.low_um, float("inf") if wet.high_um is None else wet.high_um
+    if high <= lower:
+        return Judgement(Verdict.BELOW)
+    if low >= upper:
+        return Judgement(Verdict.ABOVE)
+    if low >= lower and high <= upper:
+        return Judgement(Verdict.INSIDE)
+    compared = zip(range_um, (lower, upper), strict=True)
+    return Judgement(Verdict.STRADDLES, tuple(given for given, limit in compared if low < limit < high))
+
+
+def _as_tooth(limit_um: float, wet: Bracket) -> float:
+    """Return the end of the bracket that `limit_um` stands for, else the limit itself."""
+    ends = (wet.low_um,) if wet.high_um is None else (wet.low_um, wet.high_um)
+    nearest = min(ends, key=lambda end: abs(end - limit_um))
+    return nearest if abs(nearest - limit_um) <= LIMIT_TOLERANCE * nearest else limit_um

@@ -1,0 +1,141 @@
+"""Coating cards: what the shipped ones say, and one clear sentence for each fault."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from pathlib import Path
+
+import pytest
+
+from lastwet.errors import UsageError
+from lastwet.film.coating import Coating, MaximumBuild, Source, coating_names, load_coating
+from lastwet.units import MIL_UM
+
+CARD = """
+name = "Invented varnish"
+volume_solids = "46 +/- 2 %"
+wet_range = "4-6 mil"
+dry_range = "1.8-2.8 mil"
+[maximum_build]
+thickness = "8 mil"
+of = "dry"
+[thinner]
+max = "5 %"
+of = "mixed paint by volume"
+[source]
+sheet = "Invented sheet 7"
+date = 2026-01-31
+"""
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Path:
+    path = tmp_path / "varnish.toml"
+    path.write_text(CARD)
+    return path
+
+
+def test_a_card_is_read_into_fractions_and_micrometres(card: Path) -> None:
+    assert load_coating(card) == Coating(
+        name="Invented varnish",
+        volume_solids=0.46,
+        volume_solids_tolerance=0.02,
+        wet_range_um=(4 * MIL_UM, 6 * MIL_UM),
+        dry_range_um=(1.8 * MIL_UM, 2.8 * MIL_UM),
+        maximum_build=MaximumBuild(8 * MIL_UM, "dry"),
+        thinner_max=0.05,
+        source=Source("Invented sheet 7", dt.date(2026, 1, 31)),
+    )
+
+
+def test_what_a_sheet_does_not_say_stays_unknown(card: Path) -> None:
+    card.write_text('name = "Bare"\nvolume_solids = "30%"\nwet_range = "90-125um"\nsource = {sheet = "s", date = 2026-01-31}\n')
+    bare = load_coating(str(card))
+    assert (bare.volume_solids_tolerance, bare.dry_range_um, bare.maximum_build, bare.thinner_max) == (0, None, None, None)
+
+
+@pytest.mark.parametrize("name", coating_names())
+def test_shipped_cards_are_invented_and_agree_with_themselves(name: str) -> None:
+    coating = load_coating(name)
+    assert "invented" in coating.name and "invented" in coating.source.sheet
+    assert coating.dry_range_um is not None
+    dried = [limit * coating.volume_solids for limit in coating.wet_range_um]
+    assert dried == pytest.approx(list(coating.dry_range_um), rel=0.05)
+
+
+def test_at_least_two_cards_ship() -> None:
+    assert len(coating_names()) >= 2
+
+
+FAULTS = [  # what is replaced, by what, the key named, a word of the cure
+    ('name = "Invented varnish"', "", "name", "add"),
+    ('name = "Invented varnish"', 'name = ""', "name", "quotes"),
+    ('"46 +/- 2 %"', "46", "volume_solids", '"34 %"'),
+    ('"46 +/- 2 %"', '"46"', "volume_solids", "sign"),
+    ('"46 +/- 2 %"', '"146 %"', "volume_solids", "at most 100 %"),
+    ('"46 +/- 2 %"', '"0 %"', "volume_solids", "more than 0 %"),
+    ('"46 +/- 2 %"', '"2 +/- 2 %"', "volume_solids", "tolerance"),
+    ('"4-6 mil"', '"6-4 mil"', "wet_range", "lower limit first"),
+    ('"4-6 mil"', '"4-6"', "wet_range", "unit"),
+    ('"4-6 mil"', '"4-6 furlong"', "wet_range", "mil"),
+    ('"1.8-2.8 mil"', '"2 mil"', "dry_range", "low-high"),
+    ('"8 mil"', '"8"', "maximum_build.thickness", "unit"),
+    ('"8 mil"', '"1 mil"', "maximum_build", "data sheet"),
+    ('of = "dry"', 'of = "cured"', "maximum_build.of", '"dry" or "wet"'),
+    ('of = "dry"', "", "maximum_build.of", "add"),
+    ('"5 %"', '"5 +/- 1 %"', "thinner.max", "10 %"),
+    ('"mixed paint by volume"', '"base by weight"', "thinner.of", "mixed paint by volume"),
+    ("2026-01-31", '"2026-01-31"', "source.date", "without quotes"),
+    ("2026-01-31", "2026-01-31T00:00:00", "source.date", "without quotes"),
+    ("[source]", "[sauce]", "sauce", "source"),
+    ("[source]\n", 'colour = "red"\n[source]\n', "thinner.colour", "thinner.max"),
+    ('[source]\nsheet = "Invented sheet 7"\ndate = 2026-01-31', "", "source", "add"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "key", "cure"), FAULTS)
+def test_a_fault_names_file_key_and_cure(card: Path, old: str, new: str, key: str, cure: str) -> None:
+    assert old in CARD
+    card.write_text(CARD.replace(old, new))
+    with pytest.raises(UsageError) as refused:
+        load_coating(card)
+    assert refused.value.message.startswith(f"{card}: {key} ")
+    assert cure in refused.value.cure
+    assert "\n" not in str(refused.value)
+
+
+def test_a_table_given_as_a_text_is_refused(card: Path) -> None:
+    card.write_text('name = "x"\nvolume_solids = "46 %"\nwet_range = "4-6 mil"\nsource = "a sheet"\n')
+    with pytest.raises(UsageError, match=r"source is not a table: write \[source\]"):
+        load_coating(card)
+
+
+def test_a_wet_maximum_is_compared_with_the_wet_range(card: Path) -> None:
+    card.write_text(CARD.replace('"8 mil"\nof = "dry"', '"3 mil"\nof = "wet"'))
+    with pytest.raises(UsageError, match="less than the lower limit of wet_range"):
+        load_coating(card)
+
+
+@pytest.mark.parametrize("content", [b"name = ", b"\xff\xfe", b"name = 'a'\nname = 'b'"])
+def test_what_is_not_toml_is_refused(card: Path, content: bytes) -> None:
+    card.write_bytes(content)
+    with pytest.raises(UsageError, match="is not a TOML file"):
+        load_coating(card)
+
+
+def test_an_unknown_name_lists_the_known_ones() -> None:
+    with pytest.raises(UsageError) as refused:
+        load_coating("no such card")
+    assert all(name in refused.value.cure for name in coating_names())
+
+
+def test_a_folder_is_no_card(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="cannot be read"):
+        load_coating(tmp_path)
+
+
+def test_the_card_in_the_docs_loads(card: Path) -> None:
+    docs = (Path(__file__).parents[2] / "docs" / "film.md").read_text("utf-8")
+    card.write_text(textwrap.dedent(docs[docs.index('    name = "Nosuch') : docs.index("Every quantity carries")]))
+    assert load_coating(card).maximum_build == MaximumBuild(140, "dry")
