@@ -1,1 +1,20 @@
-"""See DEVELOPERS.md for what this room holds."""
+"""The command line. Heavy libraries are imported inside the commands, so that `lastwet --help` stays quick."""
+
+from __future__ import annotations
+
+import sys
+
+from lastwet.errors import ExitCode, LastwetError
+
+
+def main() -> None:
+    """Run the command; every expected failure ends here as one line and an exit code."""
+    from lastwet.cli.app import app
+
+    try:
+        app()
+    except LastwetError as error:
+        print(f"lastwet: {error}", file=sys.stderr)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        sys.exit(ExitCode.INTERRUPTED)

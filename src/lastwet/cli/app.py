@@ -1,0 +1,32 @@
+"""The commands and what is common to them."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from lastwet import __version__
+from lastwet.cli import gauge
+
+app = typer.Typer(
+    name="lastwet",
+    help="Read a notched wet film gauge from a photo: a bracket, or a refusal with its reason and cure.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.add_typer(gauge.app, name="gauge")
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"lastwet {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def lastwet(
+    version: Annotated[bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")] = False,
+) -> None:
+    """Read a notched wet film gauge from a photo: a bracket, or a refusal with its reason and cure."""

@@ -1,0 +1,40 @@
+"""`lastwet gauge`: the gauges that can be named, and a check of one's own file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from lastwet.gauge import Gauge, gauge_names, load_gauge
+
+app = typer.Typer(help="List, show and check gauges.", no_args_is_help=True)
+
+NameOrFile = Annotated[str, typer.Argument(metavar="NAME|FILE", help="A shipped gauge, or a TOML file.")]
+
+
+@app.command("list")
+def list_() -> None:
+    """List the gauges that come with lastwet."""
+    width = max(map(len, gauge_names()))
+    for name in gauge_names():
+        typer.echo(f"{name:<{width}}  {load_gauge(name).note}")
+
+
+@app.command()
+def show(name: NameOrFile) -> None:
+    """Show a gauge's sides and the values of their teeth."""
+    typer.echo("\n".join(_lines(load_gauge(name))))
+
+
+@app.command()
+def check(file: Annotated[str, typer.Argument(metavar="FILE", help="A TOML file.")]) -> None:
+    """Check a gauge file; exit 2 and say what to correct when it is wrong."""
+    gauge = load_gauge(file)
+    typer.echo(f"{file} is a good gauge file")
+    typer.echo("\n".join(_lines(gauge)))
+
+
+def _lines(gauge: Gauge) -> list[str]:
+    sides = [f"  side {side.id}: " + " ".join(f"{value:g}" for value in side.teeth) for side in gauge.sides]
+    return [f"{gauge.name}, in {gauge.unit}", *([f"  {gauge.note}"] if gauge.note else []), *sides]
