@@ -69,8 +69,8 @@ def test_at_least_two_cards_ship() -> None:
 
 
 FAULTS = [  # what is replaced, by what, the key named, a word of the cure
-    ('name = "Invented varnish"', "", "name", "add"),
-    ('name = "Invented varnish"', 'name = ""', "name", "quotes"),
+    ('name = "Invented varnish"', "", "name", "name ="),
+    ('name = "Invented varnish"', 'name = ""', "name", "name ="),
     ('"46 +/- 2 %"', "46", "volume_solids", '"34 %"'),
     ('"46 +/- 2 %"', '"46"', "volume_solids", "sign"),
     ('"46 +/- 2 %"', '"146 %"', "volume_solids", "at most 100 %"),
@@ -82,15 +82,15 @@ FAULTS = [  # what is replaced, by what, the key named, a word of the cure
     ('"1.8-2.8 mil"', '"2 mil"', "dry_range", "low-high"),
     ('"8 mil"', '"8"', "maximum_build.thickness", "unit"),
     ('"8 mil"', '"1 mil"', "maximum_build", "data sheet"),
-    ('of = "dry"', 'of = "cured"', "maximum_build.of", '"dry" or "wet"'),
-    ('of = "dry"', "", "maximum_build.of", "add"),
+    ('of = "dry"', 'of = "cured"', "maximum_build.of", 'of = "dry" or of = "wet"'),
+    ('of = "dry"', "", "maximum_build.of", 'of = "dry"'),
     ('"5 %"', '"5 +/- 1 %"', "thinner.max", "10 %"),
     ('"mixed paint by volume"', '"base by weight"', "thinner.of", "mixed paint by volume"),
     ("2026-01-31", '"2026-01-31"', "source.date", "without quotes"),
     ("2026-01-31", "2026-01-31T00:00:00", "source.date", "without quotes"),
     ("[source]", "[sauce]", "sauce", "source"),
-    ("[source]\n", 'colour = "red"\n[source]\n', "thinner.colour", "thinner.max"),
-    ('[source]\nsheet = "Invented sheet 7"\ndate = 2026-01-31', "", "source", "add"),
+    ("[source]\n", 'colour = "red"\n[source]\n', "thinner.colour", "max"),
+    ('[source]\nsheet = "Invented sheet 7"\ndate = 2026-01-31', "", "source", "[source]"),
 ]
 
 

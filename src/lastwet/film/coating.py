@@ -19,20 +19,16 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import tomllib
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from importlib import resources
-from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any, Literal, TypeVar, get_args
+from typing import Literal, get_args
 
+from lastwet.card import Table, card_names, read_card
 from lastwet.errors import UsageError
 from lastwet.units import parse_length_um, parse_range_um
 
 FilmKind = Literal["dry", "wet"]
 Range = tuple[float, float]
-_T = TypeVar("_T")
 
 THINNER_BASIS = "mixed paint by volume"
 """What the percentage of thinner is a percentage of; the only basis for which DFT = WFT x VS / (1 + T) holds as it stands."""
@@ -40,6 +36,8 @@ THINNER_BASIS = "mixed paint by volume"
 _NUMBER = r"\s*(\d+(?:\.\d+)?)\s*"
 _PERCENT = re.compile(rf"{_NUMBER}%\s*")
 _SOLIDS = re.compile(rf"{_NUMBER}(?:(?:\+/-|±){_NUMBER})?%\s*")
+
+_RANGE_CURE = 'write both limits and the unit, as in "90-125 um"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,74 +81,55 @@ class Coating:
 
 def coating_names() -> tuple[str, ...]:
     """Return the names of the cards that ship with the package, sorted."""
-    return tuple(sorted(_stem(card) for card in _shipped().iterdir() if card.name.endswith(".toml")))
+    return card_names("coating")
 
 
 def load_coating(name_or_path: str | Path) -> Coating:
     """Load a card by the name of a shipped one or by its path; raises `UsageError` naming file, key and cure."""
-    name = str(name_or_path)
-    card = _shipped() / f"{name}.toml" if name in coating_names() else Path(name_or_path)
-    return _coating(_Table(_parse(card, name), name))
-
-
-def _shipped() -> Traversable:
-    return resources.files("lastwet") / "data" / "coatings"
-
-
-def _stem(card: Traversable) -> str:
-    return card.name.removesuffix(".toml")
-
-
-def _parse(card: Traversable, name: str) -> Mapping[str, Any]:
-    try:
-        return tomllib.loads(card.read_text("utf-8"))
-    except FileNotFoundError:
-        known = ", ".join(coating_names())
-        raise UsageError(f"there is no coating card '{name}'", f"give the path of a card, or one of {known}") from None
-    except OSError as error:
-        raise UsageError(f"the coating card '{name}' cannot be read ({error.strerror})", "give the path of a TOML file") from error
-    except ValueError as error:  # tomllib's own error and UnicodeDecodeError
-        raise UsageError(f"{name} is not a TOML file ({error})", "correct that line") from error
-
-
-def _coating(card: _Table) -> Coating:
+    card = read_card("coating", str(name_or_path))
     card.only("name", "volume_solids", "wet_range", "dry_range", "maximum_build", "thinner", "source")
-    solids, tolerance = card.read("volume_solids", _solids)
+    solids, tolerance = card.parsed("volume_solids", _solids, 'write the part of the volume that stays, as in "34 %"')
     coating = Coating(
-        name=card.text("name"),
+        name=card.text("name", 'write name = "..."'),
         volume_solids=solids,
         volume_solids_tolerance=tolerance,
-        wet_range_um=card.read("wet_range", parse_range_um),
-        dry_range_um=card.read("dry_range", parse_range_um) if "dry_range" in card else None,
-        maximum_build=_maximum_build(card.table("maximum_build")) if "maximum_build" in card else None,
-        thinner_max=_thinner_max(card.table("thinner")) if "thinner" in card else None,
-        source=_source(card.table("source")),
+        wet_range_um=card.parsed("wet_range", parse_range_um, _RANGE_CURE),
+        dry_range_um=card.parsed("dry_range", parse_range_um, _RANGE_CURE) if "dry_range" in card else None,
+        maximum_build=_maximum_build(card.table("maximum_build", _table_cure("maximum_build"))) if "maximum_build" in card else None,
+        thinner_max=_thinner_max(card.table("thinner", _table_cure("thinner"))) if "thinner" in card else None,
+        source=_source(card.table("source", _table_cure("source"))),
     )
     _refuse_contradiction(card, coating)
     return coating
 
 
-def _maximum_build(table: _Table) -> MaximumBuild:
+def _table_cure(key: str) -> str:
+    return f"write [{key}] on a line of its own, and its keys below"
+
+
+def _maximum_build(table: Table) -> MaximumBuild:
     table.only("thickness", "of")
     of = table.one_of("of", get_args(FilmKind))
-    return MaximumBuild(table.read("thickness", parse_length_um), "dry" if of == "dry" else "wet")
+    thickness_um = table.parsed("thickness", parse_length_um, 'write it with its unit, as in "140 um"')
+    return MaximumBuild(thickness_um, "dry" if of == "dry" else "wet")
 
 
-def _thinner_max(table: _Table) -> float:
+def _thinner_max(table: Table) -> float:
     table.only("max", "of")
     table.one_of("of", (THINNER_BASIS,))
-    return table.read("max", _percent)
+    return table.parsed("max", _percent, 'write the most that the sheet allows, as in "10 %"')
 
 
-def _source(table: _Table) -> Source:
+def _source(table: Table) -> Source:
     table.only("sheet", "date")
-    date = table.value("date")
+    cure = "write the day of issue without quotes, as in date = 2026-02-02"
+    date = table.value("date", cure)
     if type(date) is not dt.date:  # a TOML date-time is a date to isinstance
-        raise table.fault("date", "is not a date", "write it without quotes, as in date = 2026-02-02")
-    return Source(table.text("sheet"), date)
+        raise table.fault("date", "is not a date", cure)
+    return Source(table.text("sheet", "write the title of the data sheet in quotes"), date)
 
 
-def _refuse_contradiction(card: _Table, coating: Coating) -> None:
+def _refuse_contradiction(card: Table, coating: Coating) -> None:
     """Refuse a maximum that the thinnest allowed coat already passes."""
     build = coating.maximum_build
     if build is None:
@@ -177,52 +156,3 @@ def _solids(text: str) -> tuple[float, float]:
     if not tolerance < solids <= 1:
         raise UsageError(f"'{text}' cannot be volume solids", "give more than 0 % and at most 100 %, the tolerance smaller than the value")
     return solids, tolerance
-
-
-@dataclass(frozen=True, slots=True)
-class _Table:
-    """A table of the card that knows where it stands, so that each fault names file and key."""
-
-    values: Mapping[str, Any]
-    file: str
-    prefix: str = ""
-
-    def __contains__(self, key: str) -> bool:
-        return key in self.values
-
-    def fault(self, key: str, what: str, cure: str) -> UsageError:
-        return UsageError(f"{self.file}: {self.prefix}{key} {what}", cure)
-
-    def only(self, *keys: str) -> None:
-        for key in sorted(self.values.keys() - set(keys)):
-            raise self.fault(key, "is not a key of a coating card", f"use only {', '.join(self.prefix + known for known in keys)}")
-
-    def value(self, key: str) -> Any:
-        if key not in self.values:
-            raise self.fault(key, "is missing", "add it from the data sheet")
-        return self.values[key]
-
-    def text(self, key: str) -> str:
-        value = self.value(key)
-        if not isinstance(value, str) or not value.strip():
-            raise self.fault(key, "is not a text", 'write it in quotes, and a quantity with its unit, as in "34 %" or "90-125 um"')
-        return value
-
-    def read(self, key: str, parse: Callable[[str], _T]) -> _T:
-        text = self.text(key)
-        try:
-            return parse(text)
-        except UsageError as error:
-            raise self.fault(key, f"is wrong: {error.message}", error.cure) from error
-
-    def one_of(self, key: str, choices: Sequence[str]) -> str:
-        value = self.text(key)
-        if value not in choices:
-            raise self.fault(key, f"is '{value}'", "write " + " or ".join(f'"{choice}"' for choice in choices))
-        return value
-
-    def table(self, key: str) -> _Table:
-        value = self.value(key)
-        if not isinstance(value, dict):
-            raise self.fault(key, "is not a table", f"write [{key}] on a line of its own, and its keys below")
-        return _Table(value, self.file, f"{self.prefix}{key}.")
