@@ -47,7 +47,7 @@ class Table:
     kind: str
     """What the card describes, for messages."""
     prefix: str = ""
-    """Key of this table in the card, with a dot, for messages."""
+    """Where this table stands in the card, for messages."""
 
     def __contains__(self, key: str) -> bool:
         return key in self.values
@@ -115,4 +115,4 @@ class Table:
         if not isinstance(value, list) or not value or not all(isinstance(item, dict) for item in value):
             raise self.fault(key, "is not a list of tables", cure)
         for position, item in enumerate(value, 1):
-            yield Table(item, self.file, self.kind, f"{self.prefix}{key} {position}: ")
+            yield Table(item, self.file, self.kind, f"{self.prefix}{key} {position}, ")

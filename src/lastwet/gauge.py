@@ -116,8 +116,8 @@ def _teeth(table: Table) -> tuple[float, ...]:
         raise table.fault("teeth", "is not a list", _TEETH_CURE)
     teeth = tuple(table.as_number("teeth", value, _TEETH_CURE) for value in listed)
     if len(teeth) < FEWEST_TEETH:
-        raise table.fault("teeth", f"lists {len(teeth)} value, too few to read between", f"{_TEETH_CURE}, at least {FEWEST_TEETH}")
+        raise table.fault("teeth", f"hold fewer than {FEWEST_TEETH} values", _TEETH_CURE)
     for lower, upper in pairwise(teeth):
         if upper <= lower:
-            raise table.fault("teeth", f"do not rise: {upper:g} after {lower:g}", _TEETH_CURE)
+            raise table.fault("teeth", f"do not rise ({upper:g} after {lower:g})", _TEETH_CURE)
     return teeth

@@ -67,3 +67,18 @@ class Bracket:
     def scaled(self, factor: float) -> Bracket:
         """Return the bracket with both ends multiplied by a positive `factor`."""
         return Bracket(self.low_um * factor, None if self.high_um is None else self.high_um * factor)
+
+
+def show_length(value_um: float, unit: Unit) -> str:
+    """Print a length in `unit`, rounded to what a film gauge can mean, without the unit."""
+    value = from_um(value_um, unit)
+    decimals = 0 if value >= 100 else 1 if value >= 10 or unit == "um" else 2
+    return f"{round(value, decimals):g}"
+
+
+def show_bracket(bracket: Bracket, unit: Unit) -> str:
+    """Print a bracket in `unit`: "5.51 to 6.89 mil", "below 1 mil", "215 um or more"."""
+    if bracket.high_um is None:
+        return f"{show_length(bracket.low_um, unit)} {unit} or more"
+    high = f"{show_length(bracket.high_um, unit)} {unit}"
+    return f"{show_length(bracket.low_um, unit)} to {high}" if bracket.low_um else f"below {high}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from lastwet.errors import ExitCode, LastwetError
+from lastwet.errors import LastwetError
 
 
 def main() -> None:
@@ -16,5 +16,3 @@ def main() -> None:
     except LastwetError as error:
         print(f"lastwet: {error}", file=sys.stderr)
         sys.exit(error.exit_code)
-    except KeyboardInterrupt:
-        sys.exit(ExitCode.INTERRUPTED)

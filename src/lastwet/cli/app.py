@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from lastwet import __version__
-from lastwet.cli import gauge
+from lastwet.cli import coating, demo, gauge, log, read
 
 app = typer.Typer(
     name="lastwet",
@@ -16,7 +16,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+app.command()(read.read)
+app.command()(demo.demo)
 app.add_typer(gauge.app, name="gauge")
+app.add_typer(coating.app, name="coating")
+app.add_typer(log.app, name="log")
 
 
 def _print_version(wanted: bool) -> None:

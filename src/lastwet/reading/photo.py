@@ -186,6 +186,8 @@ def _reduced(image: Image.Image) -> Image.Image:
 
 def _rgb(image: Image.Image) -> Image.Image:
     """Convert any mode to RGB; what is transparent becomes white."""
+    if image.mode == "RGB" and not image.has_transparency_data:
+        return image  # `convert` would copy
     if image.mode.startswith("I"):  # 16-bit grey, which Pillow would clip at 255
         grey = np.asarray(image) >> 8
         return Image.fromarray(grey.astype(np.uint8)).convert("RGB")

@@ -1,0 +1,70 @@
+"""`lastwet read`: photos in, brackets or refusals out."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from lastwet.errors import ExitCode, UsageError
+
+STDIN = "-"
+
+
+def read(
+    photos: Annotated[list[str], typer.Argument(metavar="PHOTO...", help="Photos, folders of photos, or - for standard input.")],
+    gauge: Annotated[str, typer.Option(metavar="NAME|FILE", help="The gauge in the photos: see `lastwet gauge list`.")],
+    side: Annotated[str | None, typer.Option(metavar="ID", help="The side that was pressed; needed unless its tooth count tells.")] = None,
+    coating: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")] = None,
+    solids: Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning, to predict the dry film.")] = None,
+    thinner: Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = 0.0,
+    wet_range: Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 4-6mil.")] = None,
+    check: Annotated[bool, typer.Option("--check", help="Exit 5 when a reading is below or above the wet range.")] = False,
+    json_lines: Annotated[bool, typer.Option("--json", help="Print one JSON object a line for each photo, and nothing else.")] = False,
+    overlay: Annotated[Path | None, typer.Option(metavar="DIR", help="Write an annotated picture of each photo into this folder.")] = None,
+    log: Annotated[Path | None, typer.Option(metavar="PLACE", help="The logbook to append to; default LASTWET_LOG or your own.")] = None,
+    no_log: Annotated[bool, typer.Option("--no-log", help="Do not append to the log.")] = False,
+    by: Annotated[str | None, typer.Option(metavar="NAME", help="Who reads; default your login name.")] = None,
+) -> None:
+    """Read gauges in photos.
+
+    Exit codes: 0 done, 2 wrong usage, 3 a file is not a usable image, 4 a photo was refused, 5 outside the wet range (with --check),
+    7 a log entry or picture could not be written; of several, the first in the order 7, 3, 4, 5.
+    """
+    from lastwet import service
+    from lastwet.cli.text import result_text
+    from lastwet.gauge import load_gauge
+    from lastwet.result import Task, settled
+
+    task = Task(load_gauge(gauge), side, service.film(coating, solids, thinner, wet_range))
+    if check and task.film.wet_range_um is None:
+        raise UsageError("--check needs a wet range", "add --wet-range, or a --coating that has one")
+    if overlay:
+        service.make_folder(overlay)
+    logbook = None if no_log else service.open_log(log)
+    names, by = service.expand(photos), by or service.user_name()
+    codes: set[ExitCode] = set()
+    for done, result in enumerate(service.read_photos(names, task, _fetch), 1):
+        kept = service.keep(result, logbook, by, overlay)
+        typer.echo(json.dumps(result.as_json()) if json_lines else result_text(result, kept))
+        for fault in kept.faults:
+            typer.echo(f"lastwet: {fault}", err=True)
+        codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())
+        _show_progress(done, len(names))
+    raise typer.Exit(settled(codes))
+
+
+def _fetch(name: str) -> bytes:
+    from lastwet import service
+    from lastwet.reading.photo import read_stream
+
+    return read_stream(sys.stdin.buffer, "the photo on standard input") if name == STDIN else service.fetch_file(name)
+
+
+def _show_progress(done: int, of: int) -> None:
+    """Count on standard error while the results go elsewhere; on a terminal the results themselves show the progress."""
+    if of > 1 and sys.stderr.isatty() and not sys.stdout.isatty():
+        typer.echo(f"\r{done} of {of} photos" + ("\n" if done == of else ""), err=True, nl=False)

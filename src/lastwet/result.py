@@ -1,0 +1,185 @@
+"""What one photo comes to: the outcome, the film predicted from it, the verdict, and the object that `--json` prints and the log keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import isfinite
+from typing import Any
+
+from lastwet.errors import ExitCode, UnusablePhoto
+from lastwet.film.dry import Judgement, Verdict, predict_dry, verdict
+from lastwet.gauge import Gauge, Side
+from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Seen, SideSource, Tooth
+from lastwet.reading.photo import Photo
+from lastwet.units import Bracket
+
+SCHEMA = "lastwet.reading/1"
+OUTSIDE = frozenset({Verdict.BELOW, Verdict.ABOVE})
+"""Verdicts that are outside the specification; where a bracket straddles a limit, nothing is decided."""
+
+_ORDER = (ExitCode.NOT_WRITTEN, ExitCode.UNUSABLE, ExitCode.REFUSED, ExitCode.OUT_OF_SPECIFICATION)
+
+
+@dataclass(frozen=True, slots=True)
+class Film:
+    """What is known of the paint in the gauge."""
+
+    coating: str | None = None
+    """Name of the coating card, if one was given."""
+    solids: float | None = None
+    """Volume solids before thinning, 0..1."""
+    thinner: float = 0.0
+    """Volume of thinner over volume of mixed paint."""
+    wet_range_um: tuple[float, float] | None = None
+    """Limits of the wet film for one coat."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What is common to the photos of one call."""
+
+    gauge: Gauge
+    side_id: str | None = None
+    """The side the user states; None to infer it."""
+    film: Film = Film()
+
+    def __post_init__(self) -> None:
+        """Raise `UsageError` when the gauge has no side of that name."""
+        _ = self.side
+
+    @property
+    def side(self) -> Side | None:
+        """The side stated."""
+        return None if self.side_id is None else self.gauge.side(self.side_id)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Result:
+    """One photo and what it came to."""
+
+    name: str
+    """The photo as the user named it."""
+    task: Task
+    photo: Photo | None
+    """None where the file is not usable."""
+    outcome: Outcome | UnusablePhoto
+    sha256: str | None
+    """Of the file's bytes; None where they could not be read."""
+    seconds: float
+    """From the file to the outcome."""
+    reader_settings: str | None = None
+    """Identifies the settings the reader had, where it says."""
+
+    @property
+    def wet(self) -> Bracket | None:
+        """Wet film, where it was read."""
+        return self.outcome.wet if isinstance(self.outcome, Reading) else None
+
+    @property
+    def dry(self) -> Bracket | None:
+        """Dry film predicted, where the wet film was read and the volume solids are known."""
+        film = self.task.film
+        return None if self.wet is None or film.solids is None else predict_dry(self.wet, film.solids, film.thinner)
+
+    @property
+    def judgement(self) -> Judgement | None:
+        """Verdict against the wet range, where there are both."""
+        limits_um = self.task.film.wet_range_um
+        return None if self.wet is None or limits_um is None else verdict(self.wet, limits_um)
+
+    def exit_code(self, *, check: bool) -> ExitCode:
+        """Return what this photo asks the exit code to be; being outside the wet range matters only with `check`."""
+        if isinstance(self.outcome, UnusablePhoto):
+            return ExitCode.UNUSABLE
+        if isinstance(self.outcome, Refusal):
+            return ExitCode.REFUSED
+        outside = self.judgement is not None and self.judgement.verdict in OUTSIDE
+        return ExitCode.OUT_OF_SPECIFICATION if check and outside else ExitCode.DONE
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the object of the JSON contract; docs/reading.schema.json describes it."""
+        gauge, film, outcome = self.task.gauge, self.task.film, self.outcome
+        reading = outcome if isinstance(outcome, Reading) else None
+        side, side_source = self._side()
+        return {
+            "schema": SCHEMA,
+            "photo": self.name,
+            "sha256": self.sha256,
+            "outcome": "read" if reading else "refused" if isinstance(outcome, Refusal) else "unusable",
+            "refusals": _refusals(outcome),
+            "method": "photo",
+            "gauge": gauge.name,
+            "side": side.id if side else None,
+            "side_source": side_source,
+            "unit": gauge.unit,
+            "last_wet": reading.last_wet if reading else None,
+            "confidence": _share(reading.confidence) if reading else None,
+            "wet": _bracket(self.wet),
+            "dry": _bracket(self.dry),
+            "verdict": self.judgement.verdict.value if self.judgement else None,
+            "wet_range_um": [_um(limit) for limit in film.wet_range_um] if film.wet_range_um else None,
+            "best_guess": _best_guess(outcome),
+            **_seen(outcome),
+            "seconds": round(self.seconds, 3),
+        }
+
+    def _side(self) -> tuple[Side | None, SideSource | None]:
+        """Return the side the reader settled on, else the one stated."""
+        if not isinstance(self.outcome, UnusablePhoto) and self.outcome.side:
+            return self.outcome.side, self.outcome.side_source
+        return self.task.side, "stated" if self.task.side else None
+
+
+def settled(codes: Iterable[ExitCode]) -> ExitCode:
+    """Return the exit code of a call that met `codes`: the first of them in the order 7, 3, 4, 5, 0."""
+    met = set(codes)
+    return next((code for code in _ORDER if code in met), ExitCode.DONE)
+
+
+def _refusals(outcome: Outcome | UnusablePhoto) -> list[dict[str, str]]:
+    match outcome:
+        case Reading():
+            return []
+        case Refusal():
+            return [_refusal(reason.code, reason.message, reason.cure) for reason in outcome.reasons]
+        case UnusablePhoto():
+            return [_refusal(outcome.code, outcome.message, outcome.cure)]
+
+
+def _refusal(code: str, message: str, cure: str) -> dict[str, str]:
+    return {"code": str(code), "message": message, "cure": cure}
+
+
+def _bracket(bracket: Bracket | None) -> dict[str, float | None] | None:
+    if bracket is None:
+        return None
+    return {"low_um": _um(bracket.low_um), "high_um": None if bracket.high_um is None else _um(bracket.high_um)}
+
+
+def _um(value_um: float) -> float:
+    """Round to a nanometre, which takes away only what binary fractions add: 3 mil is 76.2, not 76.19999999999999."""
+    return round(value_um, 3)
+
+
+def _best_guess(outcome: Outcome | UnusablePhoto) -> dict[str, float] | None:
+    guess = outcome.best_guess if isinstance(outcome, Refusal) else None
+    return None if guess is None else {"last_wet": guess.last_wet, "confidence": _share(guess.confidence)}
+
+
+def _seen(outcome: Outcome | UnusablePhoto) -> dict[str, Any]:
+    seen = Seen() if isinstance(outcome, UnusablePhoto) else outcome.seen
+    return {
+        "teeth": [{"value": tooth.value, **_place(tooth)} for tooth in seen.teeth],
+        "end_tabs": [_place(tab) for tab in seen.end_tabs],
+        "quality": {name: round(float(value), 4) if isfinite(value) else None for name, value in seen.quality.items()},
+    }
+
+
+def _place(element: Tooth | EndTab) -> dict[str, Any]:
+    x, y = element.tip_px
+    return {"wet_probability": _share(element.wet_probability), "tip_px": [round(float(x), 1), round(float(y), 1)]}
+
+
+def _share(probability: float) -> float:
+    return round(float(probability), 6)
