@@ -1,1 +1,1 @@
-"""See DEVELOPERS.md for what this room holds."""
+"""The append-only logbook: a folder of evidence that outlives this program. docs/logbook.md says what it promises."""
