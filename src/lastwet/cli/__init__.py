@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import warnings
 
 from lastwet.errors import LastwetError
 
@@ -11,6 +12,8 @@ def main() -> None:
     """Run the command; every expected failure ends here as one line and an exit code."""
     from lastwet.cli.app import app
 
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")  # such as Pillow's about a photo's broken label
     try:
         app()
     except LastwetError as error:

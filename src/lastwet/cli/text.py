@@ -24,7 +24,13 @@ _SIDE_WORDS = {
 
 def result_text(result: Result, kept: Kept) -> str:
     """Write a result as a heading and a line for each fact."""
-    return "\n".join([heading(result), *(f"  {term:<15} {words}" for term, words in facts(result, kept))])
+    lines = [heading(result), *(f"  {term:<15} {words}" for term, words in facts(result, kept))]
+    return "\n".join(map(_visible, lines))
+
+
+def _visible(line: str) -> str:
+    """Escape what would steer the terminal, as the name of a file can."""
+    return "".join(character if character.isprintable() else character.encode("unicode_escape").decode() for character in line)
 
 
 def heading(result: Result) -> str:

@@ -116,7 +116,7 @@ def read_original(path: Path, name: str) -> bytes:
     except FileNotFoundError:
         raise UnusablePhoto("not-an-image", f"{name}: there is no such file", "check the name") from None
     except IsADirectoryError:
-        raise UnusablePhoto("not-an-image", f"{name} is a folder", "name a photo") from None
+        raise UnusablePhoto("not-an-image", f"{name} is a folder", "name a photo, or a folder with photos in it") from None
     except OSError as error:
         raise UnusablePhoto("not-an-image", f"{name} cannot be read ({error.strerror})", "check its permissions and its disk") from error
 

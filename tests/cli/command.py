@@ -1,0 +1,11 @@
+"""The command with the fake reader in the place of the real one, for tests in processes of their own."""
+
+from __future__ import annotations
+
+import sys
+
+from lastwet.cli import main
+from tests import fake_reader
+
+sys.modules["lastwet.reading.reader"] = fake_reader
+main()

@@ -1,0 +1,129 @@
+"""The other commands over real pipes."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from lastwet import __version__
+from lastwet.film.coating import coating_names
+from lastwet.gauge import gauge_names
+from tests.conftest import Run
+from tests.fake_reader import GLARE, photo_bytes
+
+
+def test_the_version_is_printed(run: Run) -> None:
+    assert run("--version").stdout == f"lastwet {__version__}\n"
+
+
+def test_help_is_quick_and_loads_nothing_heavy() -> None:
+    """At most 0.3 s on 2 cores; twice that here, as other tests may run beside it."""
+    command = [sys.executable, "-X", "importtime", "-m", "lastwet", "--help"]
+    start = time.perf_counter()
+    subprocess.run([sys.executable, "-m", "lastwet", "--help"], capture_output=True, check=True)
+    assert time.perf_counter() - start < 0.6
+    imported = subprocess.run(command, capture_output=True, check=True, text=True).stderr
+    assert not re.search(r"\| +(numpy|cv2|PIL|pydantic|sqlite3|jinja2|skimage|scipy)$", imported, re.MULTILINE)
+
+
+@pytest.mark.parametrize("command", [[], ["gauge"], ["coating"], ["log"]])
+def test_a_command_without_its_verb_shows_the_help(run: Run, command: list[str]) -> None:
+    done = run(*command)
+    assert "Usage" in done.stdout + done.stderr
+    assert done.returncode == 2
+
+
+# --- gauges and coatings
+
+
+def test_gauges_are_listed_and_shown(run: Run) -> None:
+    listed = run("gauge", "list").stdout.splitlines()
+    assert [line.split()[0] for line in listed] == list(gauge_names())
+    shown = run("gauge", "show", "mil-card").stdout
+    assert "mil-card, in mil" in shown
+    assert "side B: 3 4 5 6 7 8 9 10" in shown
+
+
+def test_a_good_gauge_file_passes_the_check(run: Run, gauge_file: Path) -> None:
+    done = run("gauge", "check", gauge_file)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "bench.toml is a good gauge file" in done.stdout
+
+
+@pytest.mark.parametrize("command", ["check", "show"])
+def test_a_bad_gauge_file_gets_one_sentence(run: Run, gauge_file: Path, command: str) -> None:
+    gauge_file.write_text(gauge_file.read_text().replace("110, 140", "140, 110"))
+    done = run("gauge", command, "bench.toml")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (
+        "lastwet: bench.toml: side 1, teeth do not rise (110 after 140): "
+        "list the values of the teeth from the smallest to the largest, as in teeth = [40, 60, 85]\n"
+    )
+
+
+def test_coatings_are_listed_and_shown(run: Run) -> None:
+    listed = run("coating", "list").stdout.splitlines()
+    assert [line.split()[0] for line in listed] == list(coating_names())
+    shown = run("coating", "show", "nosuch-clear").stdout
+    assert "volume solids  34 +/- 1 %" in shown
+    assert "wet range      90 to 125 um or 3.54 to 4.92 mil" in shown
+
+
+# --- log
+
+
+@pytest.fixture
+def logged(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    """A log of a reading and a refusal."""
+    (tmp_path / "a.jpg").write_bytes(photo_bytes(5))
+    (tmp_path / "b.jpg").write_bytes(photo_bytes(GLARE))
+    run("read", "a.jpg", "b.jpg", "--gauge", gauge_file, "--side", "fine", "--solids", "50", "--wet-range", "140-175um", "--by", "tester")
+
+
+@pytest.mark.usefixtures("logged")
+def test_the_log_lists_the_newest_in_order(run: Run) -> None:
+    first, second = run("log", "list").stdout.splitlines()
+    assert re.match(r" +1  \d{4}-\d\d-\d\d \d\d:\d\d:\d\d[+-]\d{4}  140 to 175 um wet +a\.jpg", first)
+    assert re.match(r" +2  .*  refused, glare +b\.jpg", second)
+    assert run("log", "list", "--limit", "1").stdout.splitlines() == [second]
+
+
+@pytest.mark.usefixtures("logged")
+def test_an_entry_is_shown_with_its_evidence(run: Run, tmp_path: Path) -> None:
+    shown = run("log", "show", "1").stdout
+    for words in ("by tester", "140 to 175 um wet", "70 to 87.5 um, predicted", "inside; wet range 140 to 175 um", "strip, side fine"):
+        assert words in shown
+    entry = json.loads(run("log", "show", "1", "--json").stdout)
+    assert entry["hash"] in shown
+    assert (tmp_path / "log" / "photos" / entry["photo_sha256"]).read_bytes() == photo_bytes(5)
+
+
+@pytest.mark.usefixtures("logged")
+def test_a_refusal_is_shown_with_its_reason(run: Run) -> None:
+    assert "A tooth lies under glare." in run("log", "show", "2").stdout
+
+
+@pytest.mark.usefixtures("logged")
+def test_an_entry_that_was_changed_is_not_shown(run: Run, tmp_path: Path) -> None:
+    log = tmp_path / "log" / "log.sqlite3"
+    log.write_bytes(log.read_bytes().replace(b'"by":"tester"', b'"by":"nobody"'))
+    done = run("log", "show", "1")
+    assert (done.returncode, done.stdout) == (6, "")
+
+
+@pytest.mark.usefixtures("logged")
+def test_an_entry_that_is_not_there_is_wrong_usage(run: Run) -> None:
+    assert run("log", "show", "3").returncode == 2
+
+
+def test_a_log_that_is_not_there_is_not_begun_by_looking(run: Run, tmp_path: Path) -> None:
+    done = run("log", "list")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "there is no logbook in" in done.stderr
+    assert not (tmp_path / "log").exists()

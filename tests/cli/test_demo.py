@@ -1,0 +1,32 @@
+"""`lastwet demo` with the real reader, as a newcomer runs it first."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+from lastwet.logbook.store import Logbook
+from lastwet.service import samples
+
+
+def test_the_demo_reads_logs_and_draws_the_samples(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "lastwet", "demo"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    folder, count = tmp_path / "demo", len(samples())
+    assert count >= 2
+    entries = Logbook(folder / "logbook").entries(100)
+    assert len(entries) == count
+    assert "read" in {entry.body["reading"]["outcome"] for entry in entries}
+    assert len(list(folder.glob("*-overlay.jpg"))) == count
+    assert (folder / "summary.html").read_text().count("data:image/jpeg;base64,") == count
+    assert str(Path("demo") / "summary.html") in done.stdout
+
+
+def test_a_demo_that_cannot_be_written_says_so(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    done = subprocess.run([sys.executable, "-m", "lastwet", "demo", "file"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (7, "")
+    assert done.stderr.startswith("lastwet: ")
+    assert len(done.stderr.splitlines()) == 1

@@ -1,0 +1,40 @@
+"""What the tests of several rooms share."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Run:
+    """Run the command in a process of its own, with the fake reader, in `tmp_path`; its log goes to `tmp_path`/log."""
+
+    def run(*arguments: str | Path, stdin: bytes = b"", **environment: str) -> subprocess.CompletedProcess[str]:
+        env = {**os.environ, "PYTHONPATH": str(ROOT), "LASTWET_LOG": str(tmp_path / "log"), "COLUMNS": "160", **environment}
+        command = [sys.executable, "-W", "error", "-m", "tests.cli.command", *map(str, arguments)]
+        done = subprocess.run(command, cwd=tmp_path, env=env, input=stdin, capture_output=True, timeout=60, check=False)
+        return subprocess.CompletedProcess(command, done.returncode, done.stdout.decode(), done.stderr.decode())
+
+    return run
+
+
+@pytest.fixture
+def gauge_file(tmp_path: Path) -> Path:
+    """An invented gauge of two sides."""
+    path = tmp_path / "bench.toml"
+    path.write_text(
+        'name = "bench strip"\nunit = "um"\n'
+        '[[side]]\nid = "fine"\nteeth = [40, 60, 85, 110, 140, 175, 215]\n'
+        '[[side]]\nid = "coarse"\nteeth = [260, 310, 370, 440]\n'
+    )
+    return path

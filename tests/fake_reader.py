@@ -1,0 +1,39 @@
+"""A reader for the tests of everything around the reader: what it says is painted into the photo by `photo_bytes`.
+
+The mean red of the photo is ten times the number of wet teeth; above 200 the photo is refused for glare.
+"""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+import numpy as np
+from PIL import Image
+
+from lastwet.gauge import Gauge
+from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Reading, Reason, Refusal, Seen, Tooth
+from lastwet.reading.photo import Photo
+
+SETTINGS_ID = "fake"
+GLARE = 25
+
+
+def photo_bytes(last_wet: int, kind: str = "JPEG", size: tuple[int, int] = (640, 480)) -> bytes:
+    """Paint a photo that the fake reader reads as `last_wet`, or refuses for `GLARE`."""
+    file = BytesIO()
+    Image.new("RGB", size, (10 * last_wet, 90, 90)).save(file, kind)
+    return file.getvalue()
+
+
+def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+    """Say what is painted."""
+    painted = round(float(photo.pixels[..., 0].mean()) / 10)
+    side = gauge.side(side_id) if side_id else gauge.sides[0]
+    source = "stated" if side_id else "count"
+    points = [(float(x), 100.0) for x in np.linspace(50, 600, len(side.teeth) + 2)]
+    if painted == GLARE:
+        reason = Reason(Code.GLARE, "A tooth lies under glare.", "Turn the gauge away from the lamp.")
+        return Refusal((reason,), side, source, Guess(3, 0.6), Seen(quality={"tooth_width_px": 31.5, "sharpness": float("nan")}))
+    wet = [0.99 if position < painted else 0.01 for position in range(len(side.teeth))]
+    teeth = tuple(map(Tooth, side.teeth, wet, points[1:-1]))
+    return Reading(side, source, min(painted, len(teeth)), 0.98, Seen(teeth, (EndTab(0.99, points[0]), EndTab(0.99, points[-1]))))

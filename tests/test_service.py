@@ -1,0 +1,197 @@
+"""The use cases, with the fake reader."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from lastwet import service
+from lastwet.errors import NotWritten, UnusablePhoto, UsageError
+from lastwet.gauge import Gauge, load_gauge
+from lastwet.logbook.store import Logbook
+from lastwet.reading.outcome import Outcome, Reading, Refusal
+from lastwet.reading.photo import Photo
+from lastwet.result import Result, Task
+from tests import fake_reader
+from tests.fake_reader import GLARE, photo_bytes
+
+
+@pytest.fixture
+def task(gauge_file: Path) -> Task:
+    return Task(load_gauge(str(gauge_file)), "fine")
+
+
+def read(original: bytes, task: Task) -> Result:
+    return service.read_photo("x.jpg", task, lambda _: original, fake_reader.read)
+
+
+# --- film
+
+
+def test_a_coating_card_gives_solids_and_range() -> None:
+    film = service.film("nosuch-clear", None, 0, None)
+    assert (film.coating, film.solids, film.thinner) == ("Nosuch clear (invented)", 0.34, 0)
+    assert film.wet_range_um == (90, 125)
+
+
+def test_single_values_win_over_the_card() -> None:
+    film = service.film("nosuch-clear", 40, 8, "4-6mil")
+    assert (film.solids, film.thinner) == (0.4, 0.08)
+    assert film.wet_range_um == pytest.approx((101.6, 152.4))
+
+
+@pytest.mark.parametrize(
+    ("solids", "thinner", "fault"),
+    [
+        (0, 0, "volume solids of 0 "),
+        (101, 0, "volume solids of 1.01 "),
+        (float("nan"), 0, "volume solids of nan "),
+        (50, -1, "thinner of -0.01 "),
+        (None, 8, "thinner alone predicts nothing"),
+    ],
+)
+def test_impossible_paint_is_refused(solids: float | None, thinner: float, fault: str) -> None:
+    with pytest.raises(UsageError, match=fault):
+        service.film(None, solids, thinner, None)
+
+
+# --- names
+
+
+def test_a_folder_gives_its_photos_by_name(tmp_path: Path) -> None:
+    for name in ("b.JPG", "a.png", "c.heic", "c.json", ".hidden.jpg", "a-12345678-overlay.jpg", "notes.txt"):
+        (tmp_path / name).touch()
+    (tmp_path / "sub").mkdir()
+    names = service.expand(["z.jpg", str(tmp_path), "-", "z.jpg"])
+    assert names == ["z.jpg", *(str(tmp_path / name) for name in ("a.png", "b.JPG", "c.heic")), "-", "z.jpg"]
+
+
+def test_a_folder_without_photos_is_an_unusable_photo(tmp_path: Path, task: Task) -> None:
+    (result,) = service.read_photos(service.expand([str(tmp_path / "empty")]), task, reader=fake_reader.read)
+    assert isinstance(result.outcome, UnusablePhoto)
+
+
+# --- reading
+
+
+def test_results_come_in_the_order_of_the_names_however_long_each_takes(tmp_path: Path, task: Task) -> None:
+    second_is_done = threading.Event()
+
+    def first_waits(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+        outcome = fake_reader.read(photo, gauge, side_id)
+        if isinstance(outcome, Reading) and outcome.last_wet == 1:
+            assert service.WORKERS == 1 or second_is_done.wait(10)
+        else:
+            second_is_done.set()
+        return outcome
+
+    names = [str(tmp_path / f"{number}.png") for number in range(1, 8)]
+    for number, name in enumerate(names, 1):
+        Path(name).write_bytes(photo_bytes(number, "PNG", (64, 48)))
+    results = list(service.read_photos(names, task, reader=first_waits))
+    assert [result.name for result in results] == names
+    assert [result.as_json()["last_wet"] for result in results] == list(range(1, 8))
+
+
+def test_photos_do_not_pile_up_ahead_of_the_one_in_hand(task: Task) -> None:
+    fetched: list[str] = []
+
+    def fetch(name: str) -> bytes:
+        fetched.append(name)
+        return photo_bytes(1, size=(64, 48))
+
+    results = service.read_photos(map(str, range(100)), task, fetch, fake_reader.read)
+    next(results)
+    assert len(fetched) <= service.WORKERS + 1
+    results.close()  # type: ignore[attr-defined]
+
+
+def test_a_bad_file_does_not_stop_the_others(tmp_path: Path, task: Task) -> None:
+    (tmp_path / "b.jpg").write_bytes(photo_bytes(2))
+    results = service.read_photos([str(tmp_path / "a.jpg"), str(tmp_path / "b.jpg")], task, reader=fake_reader.read)
+    assert [result.as_json()["outcome"] for result in results] == ["unusable", "read"]
+
+
+def test_the_name_of_a_file_need_not_be_unicode(tmp_path: Path, task: Task) -> None:
+    result = service.read_photo("caf\udce9.jpg", task, lambda _: photo_bytes(2), fake_reader.read)
+    assert result.name == r"caf\udce9.jpg"
+    assert service.keep(result, Logbook(tmp_path / "log"), "tester", tmp_path).faults == ()
+    assert not isinstance(service.read_photo("caf\udce9.jpg", task, reader=fake_reader.read).outcome, Reading)
+
+
+# --- keeping
+
+
+def test_a_reading_is_logged_with_everything_to_repeat_it(tmp_path: Path, task: Task) -> None:
+    original = photo_bytes(3)
+    logbook = Logbook(tmp_path / "log")
+    result = read(original, task)
+    kept = service.keep(result, logbook, "tester", None)
+    assert kept.entry == 1
+    entry = logbook.entry(1)
+    assert entry.body["reading"] == result.as_json()
+    assert entry.body["by"] == "tester"
+    assert entry.body["gauge"]["sides"] == {"fine": [40, 60, 85, 110, 140, 175, 215], "coarse": [260, 310, 370, 440]}
+    assert entry.body["software"]["reader_settings"] == fake_reader.SETTINGS_ID
+    assert logbook.photos.path(result.sha256 or "").read_bytes() == original
+
+
+def test_a_refusal_is_logged_with_its_photo(tmp_path: Path, task: Task) -> None:
+    logbook = Logbook(tmp_path / "log")
+    result = read(photo_bytes(GLARE), task)
+    assert isinstance(result.outcome, Refusal)
+    service.keep(result, logbook, "tester", None)
+    assert logbook.entry(1).photo_sha256 == result.sha256
+
+
+def test_an_unusable_file_is_logged_by_its_hash_and_a_missing_one_not_at_all(tmp_path: Path, task: Task) -> None:
+    logbook = Logbook(tmp_path / "log")
+    service.keep(read(b"hello", task), logbook, "tester", tmp_path)
+    assert service.keep(service.read_photo("nosuch.jpg", task, reader=fake_reader.read), logbook, "tester", tmp_path).entry is None
+    (entry,) = logbook.entries(10)
+    assert entry.photo_sha256 is None
+    # of "hello", as GNU sha256sum prints it
+    assert entry.body["reading"]["sha256"] == "2cf24dba5fb0a30e26e83b2ac5b9e29e1b161e5c1fa7425e73043362938b9824"
+
+
+def test_what_cannot_be_written_is_told_and_stops_neither_log_nor_picture(tmp_path: Path, task: Task) -> None:
+    (tmp_path / "file").touch()
+    kept = service.keep(read(photo_bytes(3), task), Logbook(tmp_path / "log"), "tester", tmp_path / "file")
+    assert kept.entry == 1
+    assert [type(fault) for fault in kept.faults] == [NotWritten]
+
+
+def test_pictures_of_photos_of_the_same_name_do_not_overwrite_each_other(tmp_path: Path, task: Task) -> None:
+    pictures = {service.keep(read(photo_bytes(last_wet), task), None, "tester", tmp_path).picture for last_wet in (2, 3)}
+    assert len(pictures) == 2
+    for path in pictures:
+        assert path is not None
+        with Image.open(path) as picture:
+            assert picture.format == "JPEG"
+
+
+def test_looking_for_a_log_does_not_begin_one(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="there is no logbook in"):
+        service.open_log(tmp_path / "log", to_read=True)
+    assert not (tmp_path / "log").exists()
+
+
+@pytest.mark.parametrize(("stated", "variable", "place"), [("a", "b", "a"), (None, "b", "b"), (None, "", "data/lastwet/logbook")])
+def test_the_logs_place_is_stated_or_the_variables_or_the_users(
+    stated: str | None, variable: str, place: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """XDG Base Directory Specification: user data under XDG_DATA_HOME."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("LASTWET_LOG", variable and str(tmp_path / variable))
+    assert service.open_log(tmp_path / stated if stated else None).folder == tmp_path / place
+
+
+def test_a_user_without_a_name_is_unknown(monkeypatch: pytest.MonkeyPatch) -> None:
+    def nobody() -> str:
+        raise KeyError("getpwuid(): uid not found: 4242")
+
+    monkeypatch.setattr("getpass.getuser", nobody)
+    assert service.user_name() == "unknown"
