@@ -188,6 +188,8 @@ def test_the_first_of_several_pictures_in_a_jpeg_is_read() -> None:
         ("JPEG", (3000, 4000), 2),
         ("JPEG", (6404, 804), 4),
         ("JPEG", (12800, 96), 8),
+        ("JPEG", (1, 5000), 3),
+        ("PNG", (5000, 1), 3),
         ("PNG", (3200, 64), 2),
         ("PNG", (4803, 64), 3),
     ],
@@ -198,6 +200,13 @@ def test_a_large_photo_is_reduced_but_not_below_what_is_enough(kind: str, size: 
     assert photo.full_size == size
     assert photo.pixels.shape == (-(-size[1] // step), -(-size[0] // step), 3)
     assert max(photo.pixels.shape) >= intake.ENOUGH_PX
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+@pytest.mark.parametrize("size", [(1, 1), (2, 1), (1, 3)])
+def test_a_tiny_photo_is_a_photo(kind: str, size: tuple[int, int]) -> None:
+    photo = load_photo(encoded(Image.new("RGB", size), kind), "x")
+    assert (photo.pixels.shape, photo.scale) == ((size[1], size[0], 3), 1)
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG"])

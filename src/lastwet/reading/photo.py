@@ -103,7 +103,7 @@ def load_photo(source: Path | bytes, name: str) -> Photo:
         pixels = _upright(_reduced(image), exif.get(_ORIENTATION))
     except Exception as error:  # decoders raise whatever they stumble over
         raise _damaged(name, error) from error
-    reduction = round(max(full_size) / max(pixels.shape))
+    reduction = round(max(full_size) / max(pixels.shape[:2]))
     turned = full_size[::-1] if exif.get(_ORIENTATION) in (5, 6, 7, 8) else full_size
     return Photo(pixels, turned, 1 / reduction, hashlib.sha256(original).hexdigest(), kind, _camera_time(exif), original)
 
@@ -176,9 +176,8 @@ def _refuse_oversize(size: tuple[int, int], kind: Format, name: str) -> None:
 
 def _reduced(image: Image.Image) -> Image.Image:
     """Decode to RGB, reduced as far as `ENOUGH_PX` allows."""
-    longest = max(image.size)
-    share = min(1.0, ENOUGH_PX / longest)
-    image.draft(None, (int(image.width * share), int(image.height * share)))
+    share = min(1.0, ENOUGH_PX / max(image.size))
+    image.draft(None, (max(1, int(image.width * share)), max(1, int(image.height * share))))
     step = max(image.size) // ENOUGH_PX
     image = _rgb(image)
     return image.reduce(step) if step > 1 else image
