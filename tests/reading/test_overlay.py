@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import combinations
 from pathlib import Path
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +14,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import overlay
 from lastwet.reading.outcome import Code, EndTab, Reading, Reason, Refusal, Seen, Tooth
 from lastwet.reading.overlay import bracket_text, caption_lines, draw_overlay, lay_out, save_overlay
+from lastwet.reading.photo import Photo
 
 COARSE = Side("coarse", "um", (800, 850, 900, 950, 1000, 1050, 1100, 1150, 1200, 1250, 1300, 1350, 1400, 1500))
 MIL = Side("low", "mil", (0.5, 1, 4, 6))
@@ -43,9 +43,13 @@ def reading(side: Side, last_wet: int, degrees: float = 0.0, **options: object) 
     return Reading(side, "stated", last_wet, 0.98, seen(side, last_wet, points))
 
 
-def photo(width: int = 1600, height: int = 1200, scale: float = 1.0) -> SimpleNamespace:
-    pixels = np.full((round(height * scale), round(width * scale), 3), 120, np.uint8)
-    return SimpleNamespace(pixels=pixels, scale=scale, full_size=(width, height))
+def photo(width: int = 1600, height: int = 1200, scale: float = 1.0) -> Photo:
+    return photo_of(np.full((round(height * scale), round(width * scale), 3), 120, np.uint8), scale)
+
+
+def photo_of(pixels: np.ndarray, scale: float = 1.0) -> Photo:
+    full_size = (round(pixels.shape[1] / scale), round(pixels.shape[0] / scale))
+    return Photo(pixels, full_size, scale, sha256="", format="JPEG", camera_time=None, original=b"")
 
 
 def covers(box: overlay.Box, point: tuple[float, float]) -> bool:
@@ -193,7 +197,7 @@ def test_labels_stand_on_the_open_side(low_end_left: bool, body_above: bool) -> 
     points = row(8, 0, 700, (800, 600))
     for x, _ in points:
         shot.pixels[500:600, int(x) - 30 : int(x) + 30] = 200
-    shot = SimpleNamespace(pixels=shot.pixels if body_above else shot.pixels[::-1].copy(), scale=1.0)
+    shot = photo_of(shot.pixels if body_above else shot.pixels[::-1].copy())
     points[:, 1] = 599 if body_above else 600
     side = Side("s", "um", (50, 75, 100, 125, 150, 175))
     order = points if low_end_left else points[::-1]

@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, floor
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -23,10 +22,8 @@ from PIL import Image, ImageDraw, ImageFont
 from lastwet.errors import NotWritten
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Tooth
+from lastwet.reading.photo import Photo
 from lastwet.units import Unit, from_um, to_um
-
-if TYPE_CHECKING:
-    from lastwet.reading.photo import Photo
 
 Pixels = npt.NDArray[np.uint8]
 Vectors = npt.NDArray[np.float64]

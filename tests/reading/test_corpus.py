@@ -1,0 +1,93 @@
+"""The committed corpus of path-traced photos: what must be answered, and that nothing is answered wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import pytest
+from lastwet.reading.reader import read
+
+from fixtures.accuracy import FOLDER, REASONS, Reader, Score, score_folder
+from fixtures.truth import Truth, read_folder
+from lastwet.gauge import Gauge
+from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
+from lastwet.reading.photo import Photo
+from tests.fixtures.readers import never_refusing, one_too_many, remembered
+
+LEAST_ANSWERED = {"good": 0.80, "dim": 0.60, "flash": 0.60, "side": 0.60, "mixed": 0.60}
+"""Share of the readable photos of each light group that must be answered, right."""
+LEAST_ANSWERED_OVERALL = 0.75
+LEAST_RIGHT_REASON = 0.80
+"""Share of the photos that must be refused for which the right reason must be given."""
+
+
+def faults(scores: Sequence[Score]) -> list[str]:
+    """List what a reader's scores on the corpus do not reach; empty for a reader that passes."""
+    wrong = [f"{score.truth.image} is answered wrong" for score in scores if score.wrong]
+    readable = [score for score in scores if score.readable]
+    groups = {light: [score for score in readable if score.truth.light == light] for light in LEAST_ANSWERED}
+    shares = [(light, groups[light], least) for light, least in LEAST_ANSWERED.items()] + [("all", readable, LEAST_ANSWERED_OVERALL)]
+    short = [
+        f"{name}: {right_share(group):.0%} answered right, not {least:.0%}" for name, group, least in shares if right_share(group) < least
+    ]
+    return wrong + short
+
+
+def right_share(scores: Sequence[Score]) -> float:
+    return sum(score.answered and score.right for score in scores) / max(len(scores), 1)
+
+
+@pytest.fixture(scope="module")
+def reader() -> Reader:
+    """The package's reader, reading each photo once for all tests here."""
+    return remembered(read)
+
+
+@pytest.fixture(scope="module")
+def truths() -> list[Truth]:
+    return [truth for _, truth in read_folder(FOLDER)]
+
+
+def test_the_corpus_is_complete(truths: list[Truth]) -> None:
+    """As many photos, gauges, paints, lights and outcomes as the corpus promises, each photo with its truth, 20 MB in all."""
+    photos = sorted(FOLDER.glob("*.jpg"))
+    assert [path.name for path in photos] == sorted(truth.image for truth in truths)
+    assert len(truths) >= 60
+    assert len({truth.seed for truth in truths}) == len(truths)
+    assert len({truth.design for truth in truths if truth.design}) >= 6
+    assert len({truth.paint for truth in truths}) >= 8
+    assert "clear" in {truth.paint for truth in truths}
+    assert {truth.light for truth in truths} == set(LEAST_ANSWERED)
+    assert sum(truth.expectation == "refuse" for truth in truths) >= 12
+    assert sum(path.stat().st_size for path in FOLDER.iterdir()) <= 20_000_000
+
+
+def test_every_number_of_wet_teeth_is_in_the_corpus(truths: list[Truth]) -> None:
+    readable = [truth for truth in truths if truth.expectation == "read"]
+    counts = {truth.last_wet for truth in readable}
+    assert counts >= set(range(8))
+    assert any(truth.last_wet == truth.n_teeth for truth in readable)
+
+
+def test_the_corpus_is_read(reader: Reader) -> None:
+    assert faults(score_folder(FOLDER, reader)) == []
+
+
+def test_refusals_of_the_corpus_name_the_right_reason(reader: Reader) -> None:
+    due = [score for score in score_folder(FOLDER, reader) if score.truth.expectation == "refuse"]
+    named = [bool(REASONS[str(score.truth.refuse_reason)] & set(score.codes)) for score in due]
+    assert sum(named) >= LEAST_RIGHT_REASON * len(due)
+
+
+@pytest.mark.parametrize("broken", [one_too_many, never_refusing])
+def test_a_broken_reader_turns_the_corpus_red(reader: Reader, broken: Callable[[Reader], Reader]) -> None:
+    assert any("wrong" in fault for fault in faults(score_folder(FOLDER, broken(reader))))
+
+
+def refusing(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+    """A reader that is never wrong, and of no use."""
+    return Refusal((Reason(Code.UNSURE, "Nothing is sure.", "Take another photo."),))
+
+
+def test_a_reader_that_refuses_everything_turns_the_corpus_red() -> None:
+    assert len(faults(score_folder(FOLDER, refusing))) == len(LEAST_ANSWERED) + 1
