@@ -44,7 +44,7 @@ def parse_range_um(text: str) -> tuple[float, float]:
     """Read "110-150um" or "4 to 6 mil" as (low, high) micrometres; raises `UsageError` when it is upside down."""
     match = _RANGE.fullmatch(text)
     if not match:
-        raise UsageError(f"'{text}' is not a range of film thickness", "write low-high and the unit, as in 110-150um or 4-6mil")
+        raise UsageError(f"'{text}' is not a range of film thickness", "write low-high and the unit, as in 110-150um or 3-5mil")
     low, high = to_um(float(match[1]), match[3]), to_um(float(match[2]), match[3])
     if low >= high:
         raise UsageError(f"the range '{text}' is upside down or empty", "write the lower limit first")

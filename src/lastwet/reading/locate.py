@@ -1,0 +1,2 @@
+NET_SIZE = (640, 480)
+REACH_PX = 32.0

@@ -1,0 +1,70 @@
+"""The straightened strip: a row of teeth laid out in even cells, tips down, low or high end on the left.
+
+Element i (0 and N+1 are the end tabs, 1..N the teeth) takes columns `ELEMENT_PX * i` to `ELEMENT_PX * (i + 1)`;
+its tip's middle lies in the middle column at row `TIP_ROW`; one pitch up the shank is `ELEMENT_PX` rows higher.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float32]
+
+ELEMENT_PX = 48
+"""Width of one element's cell and length of one pitch up the shank, px of the strip."""
+STRIP_HEIGHT_PX = 80
+"""Height of the strip."""
+TIP_ROW = 54
+"""Row of the tips: 26 rows below show what lies beyond them."""
+MOST_ELEMENTS = 16
+"""End tabs and teeth that the networks can take: 14 teeth."""
+ROLE_TOOTH, ROLE_TAB = 0.5, 1.0
+"""Values of the strip's fourth channel; 0 marks columns past the row."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Where the elements of a row lie in a picture; (x, y) px, origin at the centre of the top-left pixel."""
+
+    tips: Array
+    """Middles of the tips, shape (N+2, 2); ordered so that, tips down, they run left to right."""
+    roots: Array
+    """The points one pitch up the shank, shape (N+2, 2)."""
+
+
+def sampling_grid(row: Row) -> Array:
+    """Return where each pixel of the row's strip lies in the picture, shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 2)."""
+    count = len(row.tips)
+    place = (np.arange(ELEMENT_PX * count) + 0.5) / ELEMENT_PX - 0.5
+    tip, up = _spread(row.tips, place), _spread(row.roots - row.tips, place)
+    rise = (TIP_ROW - (np.arange(STRIP_HEIGHT_PX) + 0.5)) / ELEMENT_PX
+    grid = tip[None] + rise[:, None, None] * up[None]
+    return np.asarray(grid, np.float32)
+
+
+def _spread(values: Array, place: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Interpolate per-element values (N+2, 2) linearly at fractional elements, and past both ends."""
+    below = np.clip(np.floor(place).astype(int), 0, len(values) - 2)
+    part = (place - below)[:, None]
+    return np.asarray(values[below] * (1 - part) + values[below + 1] * part, np.float64)
+
+
+def roles(count: int) -> Array:
+    """Return the fourth channel for a row of `count` elements, shape (STRIP_HEIGHT_PX, ELEMENT_PX * MOST_ELEMENTS)."""
+    each = np.zeros(MOST_ELEMENTS, np.float32)
+    each[1 : count - 1] = ROLE_TOOTH
+    each[[0, count - 1]] = ROLE_TAB
+    return np.broadcast_to(np.repeat(each, ELEMENT_PX), (STRIP_HEIGHT_PX, ELEMENT_PX * MOST_ELEMENTS)).astype(np.float32)
+
+
+def normalise(picture: npt.NDArray[np.uint8]) -> Array:
+    """Return the picture (H, W, 3) with its own mean and contrast taken out, so that a dim photo looks like a bright one."""
+    scaled = picture.astype(np.float32) / 255
+    return np.asarray((scaled - scaled.mean()) / (scaled.std() + CONTRAST_FLOOR), np.float32)
+
+
+CONTRAST_FLOOR = 0.04
+"""Added to the contrast before dividing by it, so that noise in an empty dark picture is not blown up; share of full scale."""
