@@ -1,0 +1,69 @@
+"""The papers say what the program does: every refusal, exit code, command and decision of layers is where people look for it."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+
+import pytest
+
+from lastwet.errors import ExitCode
+from lastwet.reading.outcome import Code
+from tests.conftest import ROOT, Run
+
+FILE_CODES = {"not-an-image", "too-large", "damaged"}
+"""Codes of `lastwet.errors.UnusablePhoto`."""
+CODES = {code.value for code in Code} | FILE_CODES
+
+
+def text(name: str) -> str:
+    return (ROOT / name).read_text("utf-8")
+
+
+def first_column(name: str, heading: str) -> list[str]:
+    """First cells of the table under the row that begins with `heading`."""
+    table = text(name).partition(f"| {heading} |")[2].partition("\n\n")[0]
+    return [row.split("|")[1].strip(" `") for row in table.splitlines()[2:]]
+
+
+def test_the_readme_lists_every_refusal_once() -> None:
+    listed = first_column("README.md", "code")
+    assert sorted(listed) == sorted(CODES)
+
+
+def test_every_refusal_has_its_section() -> None:
+    assert sorted(re.findall(r"^### (.+)$", text("docs/refusals.md"), re.MULTILINE)) == sorted(CODES)
+
+
+def test_every_refusal_is_in_the_schema() -> None:
+    assert set(json.loads(text("docs/reading.schema.json"))["$defs"]["code"]["enum"]) == CODES
+
+
+def test_the_readme_lists_every_exit_code() -> None:
+    assert first_column("README.md", "exit code") == [str(code.value) for code in ExitCode]
+
+
+def test_the_guide_draws_the_layers_that_are_checked() -> None:
+    contract = tomllib.loads(text("pyproject.toml"))["tool"]["importlinter"]["contracts"][0]
+    assert " > ".join(contract["layers"]).replace("lastwet.", "") in text("DEVELOPERS.md")
+
+
+def test_the_guide_lists_every_target() -> None:
+    targets = re.findall(r"^([a-z]+):.*##", text("Makefile"), re.MULTILINE)
+    listed = {row.removeprefix("make ").partition(" ")[0] for row in first_column("DEVELOPERS.md", "command")}
+    assert set(targets) <= listed
+
+
+@pytest.mark.parametrize("paper", ["README.md", "DEVELOPERS.md", "docs/gauges.md", "docs/film.md", "docs/logbook.md", "docs/refusals.md"])
+def test_every_command_in_the_papers_exists(run: Run, paper: str) -> None:
+    named = set(re.findall(r"lastwet ((?:gauge|coating|log) [a-z]+|read|demo)\b(?!\.)", text(paper)))
+    for command in named:
+        assert run(*command.split(), "--help").returncode == 0, command
+
+
+@pytest.mark.parametrize("paper", ["README.md", "docs/film.md", "docs/gauges.md", "docs/refusals.md"])
+def test_every_option_of_a_reading_in_the_papers_exists(run: Run, paper: str) -> None:
+    known = run("read", "--help").stdout + run("log", "list", "--help").stdout
+    options = set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", text(paper))) - {"--help"}
+    assert {option for option in options if option not in known} == set()
