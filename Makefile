@@ -25,7 +25,7 @@ accuracy: .venv/for-work  ## score the reader on the corpus, or on PHOTOS=folder
 bench: .venv/for-work  ## time a warm reading against a full decode
 	$(BIN)/python -m fixtures.bench
 
-photos: .venv/for-photos  ## render what is missing from the corpus (a minute a photo)
+photos: .venv/for-photos  ## render what is missing from the corpus (half a minute a photo)
 	$(BIN)/python -m fixtures.render
 
 clean:  ## remove what the other targets made
