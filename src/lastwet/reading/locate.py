@@ -1,2 +1,215 @@
+"""Find the row that was read: the tips in the photo, then the evenly spaced run of them between two end tabs.
+
+Points are (x, y) px, origin at the centre of the top-left pixel, y down.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from lastwet.reading import networks
+from lastwet.reading.strip import MOST_ELEMENTS, Row, normalise
+
+Floats = npt.NDArray[np.float64]
+
 NET_SIZE = (640, 480)
+"""Width and height of the picture that the tip finder sees."""
 REACH_PX = 32.0
+"""Length in the finder's picture of an arrow of 1."""
+MAPS = ("tooth of the read row", "end tab of the read row", "tip of another row", "gauge", "paint", "arrow x", "arrow y")
+"""What the finder's maps show; the arrow points one pitch up the shank."""
+
+PEAK = 0.12
+"""Least heat of a tip; low, since a row is believed as a whole. Chosen on tuning renders."""
+TAB = 0.12
+"""Least heat of an end tab that may begin a row."""
+MOST_TABS = 14
+"""End tab candidates that are paired."""
+NEAR = 0.30
+"""Farthest a tip may lie from its place in an even row, in pitches."""
+FEWEST, MOST = 3, MOST_ELEMENTS - 2
+"""Teeth of a row that can be told from chance, and that the networks can take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tips:
+    """Tips seen in a photo."""
+
+    at: Floats
+    """Shape (T, 2), px of the photo."""
+    heat: Floats
+    """Shape (T, 3): how surely it is a tooth of the read row, an end tab of the read row, a tip of another row; 0..1."""
+    up: Floats
+    """Shape (T, 2): one pitch up the shank, px."""
+    size: tuple[int, int]
+    """Width and height of the photo."""
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A row found in the photo."""
+
+    row: Row
+    heat: float
+    """Mean heat over its elements, 0..1; a missing one counts 0."""
+    missing: tuple[int, ...]
+    """Elements whose tip was not seen."""
+    misfit: float
+    """Root mean square distance of the tips from an evenly spaced row in perspective, in pitches."""
+
+    @property
+    def teeth(self) -> int:
+        """Number of teeth."""
+        return len(self.row.tips) - 2
+
+
+def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
+    """Find the tips of all toothed rows of a gauge in an upright photo, shape (H, W, 3)."""
+    turned = pixels.shape[0] > pixels.shape[1]
+    view = np.rot90(pixels) if turned else pixels
+    scale = min(NET_SIZE[0] / view.shape[1], NET_SIZE[1] / view.shape[0])
+    small = (max(1, round(view.shape[1] * scale)), max(1, round(view.shape[0] * scale)))
+    canvas = np.zeros((NET_SIZE[1], NET_SIZE[0], 3), np.uint8)
+    canvas[: small[1], : small[0]] = cv2.resize(np.ascontiguousarray(view), small, interpolation=cv2.INTER_AREA)
+    maps = networks.run("tips", "maps", np.ascontiguousarray(normalise(canvas).transpose(2, 0, 1)[None]))[0]
+    at, heat, up = _peaks(maps)
+    per = np.array([view.shape[1] / small[0], view.shape[0] / small[1]])
+    at, up = (at + 0.5) * per - 0.5, up * per
+    if turned:  # rot90 took (x, y) to (y, W - 1 - x)
+        at = np.column_stack([pixels.shape[1] - 1 - at[:, 1], at[:, 0]])
+        up = np.column_stack([-up[:, 1], up[:, 0]])
+    return Tips(at, heat, up, (pixels.shape[1], pixels.shape[0]))
+
+
+def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats]:
+    """Return (place (T, 2), heat (T, 3), arrow (T, 2)) of the local maxima, in px of the finder's picture."""
+    heat = 1 / (1 + np.exp(-np.clip(maps[:3], -30, 30)))
+    top = heat.max(axis=0)
+    y, x = np.nonzero((top >= cv2.dilate(top, np.ones((3, 3), np.uint8))) & (top > PEAK))
+    fine = np.pad(top, 1, mode="edge")
+    left, right, up, down, mid = fine[y + 1, x], fine[y + 1, x + 2], fine[y, x + 1], fine[y + 2, x + 1], fine[y + 1, x + 1]
+    dx = np.clip((right - left) / (2 * (2 * mid - left - right) + 1e-6), -0.5, 0.5)
+    dy = np.clip((down - up) / (2 * (2 * mid - up - down) + 1e-6), -0.5, 0.5)
+    place = np.column_stack([x + dx, y + dy]) * 2 + 0.5
+    return place, heat[:, y, x].T.astype(float), maps[5:7, y, x].T.astype(float) * REACH_PX
+
+
+def find_row(tips: Tips) -> Located | None:
+    """Return the likeliest read row among the tips, or None where no two end tabs begin one."""
+    rows = [row for pair in _tab_pairs(tips) if (row := _between(tips, *pair)) is not None]
+    return max(rows, key=lambda r: r.heat * (1 - r.misfit) ** 2 * math.sqrt(r.teeth), default=None)
+
+
+def _tab_pairs(tips: Tips) -> list[tuple[int, int]]:
+    """Pairs of end tab candidates (left, right as seen with the tips down) that could be the ends of one row."""
+    tabs = [int(i) for i in np.argsort(-tips.heat[:, 1])[:MOST_TABS] if tips.heat[i, 1] > TAB]
+    pairs = []
+    for i in tabs:
+        for j in tabs:
+            along = tips.at[j] - tips.at[i]
+            length = float(np.linalg.norm(along))
+            pitch = (np.linalg.norm(tips.up[i]) + np.linalg.norm(tips.up[j])) / 2
+            if i == j or length < 2.5 * pitch * 0.6:
+                continue
+            rise = [float(along[0] * tips.up[k][1] - along[1] * tips.up[k][0]) / length / max(float(np.linalg.norm(tips.up[k])), 1e-6) for k in (i, j)]
+            if max(rise) < -0.5:  # both arrows point up when the pair runs left to right (y is down)
+                pairs.append((i, j))
+    return pairs
+
+
+def _between(tips: Tips, i: int, j: int) -> Located | None:
+    """Fit an evenly spaced row in perspective between end tabs i and j."""
+    start, along = tips.at[i], tips.at[j] - tips.at[i]
+    length = float(np.linalg.norm(along))
+    unit = along / length
+    up = (tips.up[i] + tips.up[j]) / 2
+    pitch = length / (FEWEST + 1)
+    offset = tips.at - start
+    s = offset @ unit
+    up_unit = up / np.linalg.norm(up)
+    rise = (offset[:, 0] * unit[1] - offset[:, 1] * unit[0]) / (up_unit[0] * unit[1] - up_unit[1] * unit[0])
+    s = s - rise * (up_unit @ unit)
+    same_way = (tips.up @ up_unit) > 0.6 * np.linalg.norm(tips.up, axis=1)
+    tall = float(np.linalg.norm(up))
+    inner = same_way & (s > 0.02 * length) & (s < 0.98 * length) & (rise > -0.35 * tall) & (rise < 0.95 * tall)
+    inner[[i, j]] = False
+    members = np.flatnonzero(inner)
+    if len(members) < 2:
+        return None
+    best = min((_fit(s[members] / length, n) for n in _counts(len(members))), key=lambda f: f.cost)
+    pitch = length / (best.teeth + 1)
+    seen = {int(e): int(members[m]) for e, m in best.matched.items()}
+    return _located(tips, i, j, best, seen, pitch)
+
+
+def _counts(members: int) -> range:
+    return range(max(FEWEST, members - 2), min(MOST, members + 3) + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    teeth: int
+    cost: float
+    places: Floats
+    """Share of the way between the end tabs at which each tooth lies."""
+    matched: dict[int, int]
+    """Tooth (0..N-1) to member."""
+    misfit: float
+
+
+_SQUEEZE = np.exp(np.linspace(-0.5, 0.5, 21))
+"""How much nearer one end is than the other: perspective at 40 degrees stays within."""
+_TAB_OFFSET = np.linspace(-0.35, 0.6, 20)
+"""How much farther the end tab stands from its tooth than teeth from each other, in pitches."""
+
+
+def _fit(s: Floats, n: int) -> _Fit:
+    """Fit `n` evenly spaced teeth in perspective to tips at shares `s` of the row; tips and teeth pair one to one."""
+    q, d = np.meshgrid(_SQUEEZE, _TAB_OFFSET, indexing="ij")
+    u = (np.arange(1, n + 1) + d[..., None]) / (n + 1 + 2 * d[..., None])
+    places = u / (u + (1 - u) * q[..., None])
+    gap = np.abs(places[..., :, None] - s) * (n + 1)
+    alone = np.minimum(gap.min(axis=-1), NEAR) ** 2
+    stray = np.minimum(gap.min(axis=-2), NEAR) ** 2
+    cost = (alone.sum(axis=-1) + stray.sum(axis=-1)) / (n + len(s))
+    at = np.unravel_index(int(np.argmin(cost)), cost.shape)
+    matched: dict[int, int] = {}
+    for tooth in range(n):
+        member = int(np.argmin(gap[at][tooth]))
+        if gap[at][tooth, member] < NEAR and int(np.argmin(gap[at][:, member])) == tooth:
+            matched[tooth] = member
+    errors = [gap[at][t, m] for t, m in matched.items()]
+    misfit = math.sqrt(float(np.mean(np.square(errors)))) if errors else 1.0
+    return _Fit(n, float(cost[at]), places[at], matched, misfit)
+
+
+def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], pitch: float) -> Located:
+    """Lay the row out: seen tips where they were seen, the others on the line at the height of their neighbours."""
+    start, along = tips.at[i], tips.at[j] - tips.at[i]
+    share = np.concatenate([[0.0], fit.places, [1.0]])
+    known = [0, *(t + 1 for t in sorted(seen)), fit.teeth + 1]
+    which = [i, *(seen[t] for t in sorted(seen)), j]
+    base = start + share[:, None] * along
+    shift = tips.at[which] - base[known]
+    e = np.arange(fit.teeth + 2)
+    inner = slice(1, -1) if len(known) > 3 else slice(None)
+    points = base + np.column_stack([np.interp(e, np.array(known)[inner], shift[inner, k]) for k in (0, 1)])
+    points[known] = tips.at[which]
+    missing = tuple(int(k) for k in e if k not in known)
+    score = sum(tips.heat[w, 1 if k in (0, fit.teeth + 1) else 0] for k, w in zip(known, which, strict=True))
+    row = Row(np.asarray(points, np.float32), np.asarray(points + _arrows(e, np.array(known), tips.up[which]), np.float32))
+    return Located(row, float(score) / (fit.teeth + 2), missing, fit.misfit)
+
+
+def _arrows(e: Floats, known: npt.NDArray[np.int64], up: Floats) -> Floats:
+    """Smooth the arrows along the row: a straight line through them, medians at the ends to keep out strays."""
+    middle = np.median(up, axis=0)
+    good = np.linalg.norm(up - middle, axis=1) < 0.35 * np.linalg.norm(middle)
+    if good.sum() < 4:
+        return np.repeat(middle[None], len(e), axis=0)
+    return np.column_stack([np.polyval(np.polyfit(known[good], up[good, k], 1), e) for k in (0, 1)])

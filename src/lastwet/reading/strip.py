@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -68,3 +69,23 @@ def normalise(picture: npt.NDArray[np.uint8]) -> Array:
 
 CONTRAST_FLOOR = 0.04
 """Added to the contrast before dividing by it, so that noise in an empty dark picture is not blown up; share of full scale."""
+
+
+def cut(pixels: npt.NDArray[np.uint8], row: Row) -> npt.NDArray[np.uint8]:
+    """Cut the straightened strip of a row from a photo (H, W, 3): shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), black outside the photo."""
+    grid = sampling_grid(row)
+    low = np.floor(grid.reshape(-1, 2).min(axis=0)).astype(int) - 4
+    high = np.ceil(grid.reshape(-1, 2).max(axis=0)).astype(int) + 5
+    low, high = np.maximum(low, 0), np.minimum(high, [pixels.shape[1], pixels.shape[0]])
+    if (high - low < 2).any():
+        return np.zeros((*grid.shape[:2], 3), np.uint8)
+    part = np.ascontiguousarray(pixels[low[1] : high[1], low[0] : high[0]])
+    local = grid - low.astype(np.float32)
+    pitch = float(np.linalg.norm(row.tips[-1] - row.tips[0])) / (len(row.tips) - 1)
+    shrink = min(1.0, 1.3 * ELEMENT_PX / max(pitch, 1e-6))
+    if shrink < 0.9:  # averaging first keeps fine grain from turning into coarse
+        size = (max(2, round(part.shape[1] * shrink)), max(2, round(part.shape[0] * shrink)))
+        per = np.array([size[0] / part.shape[1], size[1] / part.shape[0]], np.float32)
+        part = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+        local = (local + 0.5) * per - 0.5
+    return np.asarray(cv2.remap(part, np.ascontiguousarray(local), None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), np.uint8)

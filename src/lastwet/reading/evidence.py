@@ -1,0 +1,74 @@
+"""What each tip of a straightened row shows: wet or dry, and whether it is to be seen at all.
+
+A small network compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this paint looks
+like on this gauge in this light. It looks twice, at the strip and at its mirror image; where the looks differ, the tip is doubtful.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from lastwet.reading import networks
+from lastwet.reading.strip import ELEMENT_PX, MOST_ELEMENTS, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
+
+Floats = npt.NDArray[np.float64]
+
+CLIPPED = 250
+"""Channel value from which a pixel counts as burnt out."""
+SOFTNESS_OFFSET = 0.02
+"""Added to the softness before its logarithm was learned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What the N+2 elements of a row show, in the order of the strip."""
+
+    looks: Floats
+    """Log odds of wet in each look, shape (L, N+2)."""
+    seen: Floats
+    """Probability that a whole tip of the stated kind (end tab, tooth) is to be seen there, shape (N+2,)."""
+    burnt: Floats
+    """Share of burnt-out pixels about each tip, shape (N+2,)."""
+    softness: float
+    """Blur in tooth widths."""
+    level: float
+    """Mean brightness of the strip, 0..1."""
+    contrast: float
+    """Spread of the strip's brightness, 0..1."""
+
+    @property
+    def log_odds(self) -> Floats:
+        """Mean log odds of wet over the looks, shape (N+2,)."""
+        return np.asarray(self.looks.mean(axis=0))
+
+
+def judge(strip: npt.NDArray[np.uint8]) -> Evidence:
+    """Judge a strip (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
+    count = strip.shape[1] // ELEMENT_PX
+    views = [strip, strip[:, ::-1]]
+    out = networks.run("wet", "elements", np.concatenate([_picture(v, count) for v in views]))[:, :, 0, :count].astype(float)
+    out[1] = out[1, :, ::-1]
+    grey = strip.mean(axis=2) / 255
+    soft = float(np.exp(np.median(out[:, 2]))) - SOFTNESS_OFFSET
+    seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
+    return Evidence(out[:, 0], seen, _burnt(strip, count), max(soft, 0.0), float(grey.mean()), float(grey.std()))
+
+
+def _picture(strip: npt.NDArray[np.uint8], count: int) -> npt.NDArray[np.float32]:
+    picture = np.zeros((1, 4, STRIP_HEIGHT_PX, ELEMENT_PX * MOST_ELEMENTS), np.float32)
+    picture[0, :3, :, : strip.shape[1]] = normalise(strip).transpose(2, 0, 1)
+    picture[0, 3] = roles(count)
+    return picture
+
+
+def _burnt(strip: npt.NDArray[np.uint8], count: int) -> Floats:
+    """Share of burnt-out pixels in the lower third of each tooth."""
+    part = strip[TIP_ROW - ELEMENT_PX // 3 : TIP_ROW + 2] >= CLIPPED
+    cells = part.all(axis=2).reshape(part.shape[0], count, ELEMENT_PX)
+    middle = cells[:, :, ELEMENT_PX // 5 : -(ELEMENT_PX // 5)]
+    return np.asarray(middle.mean(axis=(0, 2)), np.float64)
+
+

@@ -1,0 +1,105 @@
+"""Read one photo: the whole story on one page.
+
+photo -> tips -> row -> strip -> evidence -> decision -> Reading or Refusal
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from importlib.resources import files
+
+import numpy as np
+
+from lastwet.gauge import Gauge, Side
+from lastwet.reading import refuse, strip
+from lastwet.reading.decide import Decision, Limits, decide
+from lastwet.reading.evidence import Evidence, judge
+from lastwet.reading.locate import Located, find_row, find_tips
+from lastwet.reading.outcome import EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
+from lastwet.reading.photo import Photo
+
+LIMITS = Limits()
+
+
+def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+    """Read the last wet tooth of `gauge` from an upright photo, or refuse with the reason and the cure.
+
+    `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
+    """
+    tips = find_tips(photo.pixels)
+    row = find_row(tips)
+    stated = gauge.side(side_id) if side_id is not None else None
+    if row is None or row.heat < refuse.LEAST_HEAT:
+        return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
+    evidence = judge(strip.cut(photo.pixels, row.row))
+    decision = decide(evidence, LIMITS)
+    side, source, trouble = _side(gauge, stated, row)
+    view = _View(photo, row, evidence, decision, side)
+    if side is None:
+        return Refusal((trouble or refuse.tooth_count(row.teeth, gauge),), seen=view.seen())
+    reasons = refuse.doubts(row, evidence, decision, LIMITS, side, tips.size)
+    guess = Guess(decision.last_wet, decision.probability)
+    if reasons:
+        return Refusal(tuple(reasons), side, source, guess, view.seen())
+    return Reading(side, source or "count", decision.last_wet, decision.probability, view.seen())
+
+
+def _side(gauge: Gauge, stated: Side | None, row: Located) -> tuple[Side | None, SideSource | None, Reason | None]:
+    """Settle the side: as stated, or the only one with this many teeth."""
+    if stated is not None:
+        return (stated, "stated", None) if len(stated.teeth) == row.teeth else (None, None, refuse.tooth_count(row.teeth, gauge, stated))
+    fitting = [side for side in gauge.sides if len(side.teeth) == row.teeth]
+    if len(fitting) == 1:
+        return fitting[0], "count", None
+    return None, None, refuse.side_unclear(row.teeth, fitting) if fitting else refuse.tooth_count(row.teeth, gauge)
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """What was seen, in the order and the coordinates of the outcome."""
+
+    photo: Photo
+    row: Located
+    evidence: Evidence
+    decision: Decision
+    side: Side | None
+
+    def seen(self) -> Seen:
+        """Return the elements low to high, tips in px of the upright full-size photo."""
+        order = np.arange(self.row.teeth + 2)
+        if self.decision.low_left is False:
+            order = order[::-1]
+        wet = self.decision.wet
+        ends = tuple(EndTab(float(wet[i]), self._full(i)) for i in order[[0, -1]])
+        values = self.side.teeth if self.side else ()
+        teeth = tuple(Tooth(float(v), float(wet[i]), self._full(i)) for v, i in zip(values, order[1:-1], strict=False))
+        return Seen(teeth, ends, self._quality())
+
+    def _full(self, element: int) -> Point:
+        x, y = (self.row.row.tips[element].astype(float) + 0.5) / self.photo.scale - 0.5
+        return round(float(x), 1), round(float(y), 1)
+
+    def _quality(self) -> dict[str, float]:
+        tips = self.row.row.tips
+        pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1) / self.photo.scale
+        e = self.evidence
+        return {
+            "pitch_px": round(pitch, 1), "softness_tooth_widths": round(e.softness, 4), "level": round(e.level, 3), "contrast": round(e.contrast, 3),
+            "row_heat": round(self.row.heat, 3), "row_misfit_pitches": round(self.row.misfit, 3), "least_seen": round(float(e.seen.min()), 3),
+            "most_burnt": round(float(e.burnt.max()), 3), "broken_nats": round(self.decision.broken, 2), "probability": round(self.decision.probability, 4),
+        }  # fmt: skip
+
+
+def _settings_id() -> str:
+    """Return a short name of everything that the outcome depends on besides the photo: thresholds and network weights."""
+    digest = hashlib.sha256(repr(LIMITS).encode())
+    for name in ("tips", "wet"):
+        digest.update((files("lastwet.data") / "models" / f"{name}.onnx").read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def __getattr__(name: str) -> str:
+    if name == "SETTINGS_ID":  # hashed when the log asks, not at every start
+        return _settings_id()
+    raise AttributeError(name)

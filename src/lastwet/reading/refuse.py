@@ -1,0 +1,154 @@
+"""The reasons for not reading a photo, each with its cure."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lastwet.gauge import Gauge, Side
+from lastwet.reading.decide import Decision, Limits, deciding, looks_agree
+from lastwet.reading.evidence import Evidence
+from lastwet.reading.locate import FEWEST, Located, Tips
+from lastwet.reading.outcome import Code, Reason
+
+LEAST_HEAT = 0.15
+"""Least mean heat of a row that is looked at; chosen on tuning renders."""
+CLEAR_TIP = 0.3
+"""Heat from which a tip counts as seen when no row was found."""
+FEW_TIPS = 5
+"""Fewer clear tips than this are no gauge: the smallest row has three teeth and two end tabs."""
+SMALL_PITCH_PX = 22.0
+"""Pitch in the decoded photo under which the finder cannot tell neighbours; twice its two-pixel grid and a margin."""
+DARK, BRIGHT = 0.05, 0.85
+"""Mean brightness of the strip outside which exposure is blamed for a doubtful reading."""
+
+
+def no_row(tips: Tips) -> Reason:
+    """Say why no read row was found."""
+    clear = tips.heat.max(axis=1) > CLEAR_TIP if len(tips.heat) else np.zeros(0, bool)
+    if clear.sum() < FEW_TIPS:
+        return Reason(Code.NO_GAUGE, "No gauge with a row of teeth is to be seen", "Fill at least a third of the picture with the row of teeth, in focus")
+    of_row, tabs = tips.heat[:, 0] > CLEAR_TIP, tips.heat[:, 1] > CLEAR_TIP
+    if of_row.sum() >= FEWEST - 1 and tabs.sum() < 2:
+        if _near_border(tips.at[of_row | tabs], tips.size, _pitch(tips)):
+            return _cut()
+        return Reason(Code.ROW_COVERED, "One end of the row is not to be seen", "Keep fingers and rags off the row and show both end tabs")
+    return Reason(
+        Code.END_TAB_DRY, "Teeth are to be seen, but no row with a wet end tab at both ends",
+        "Press the gauge squarely to the board until both end tabs touch it, then photograph that side",
+    )  # fmt: skip
+
+
+def _pitch(tips: Tips) -> float:
+    return float(np.median(np.linalg.norm(tips.up, axis=1)))
+
+
+def _near_border(points: np.ndarray, size: tuple[int, int], margin: float) -> bool:
+    low, high = points.min(axis=0), points.max(axis=0)
+    return bool((low < margin).any() or (high > np.array(size) - 1 - margin).any())
+
+
+def _cut() -> Reason:
+    return Reason(Code.ROW_CUT, "The row runs out of the picture", "Step back until both end tabs are in the picture with some room around them")
+
+
+def tooth_count(found: int, gauge: Gauge, stated: Side | None = None) -> Reason:
+    """Say that the row has another number of teeth than the side."""
+    if stated:
+        return Reason(
+            Code.TOOTH_COUNT, f"The row in the photo has {found} teeth, but side {stated.id} has {len(stated.teeth)}",
+            "Name the side that was dipped, or show the whole row if a tooth is hidden",
+        )  # fmt: skip
+    counts = ", ".join(f"{side.id}: {len(side.teeth)}" for side in gauge.sides)
+    return Reason(
+        Code.TOOTH_COUNT, f"The row in the photo has {found} teeth, and no side of {gauge.name} has as many ({counts})",
+        "Check that the right gauge is named, and show the whole row",
+    )  # fmt: skip
+
+
+def side_unclear(found: int, fitting: list[Side]) -> Reason:
+    """Say that several sides have this many teeth."""
+    names = ", ".join(side.id for side in fitting)
+    return Reason(Code.SIDE_UNCLEAR, f"Several sides have {found} teeth ({names})", f"Name the side that was dipped with --side, one of {names}")
+
+
+def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
+    """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
+    named = _names(side, decision)
+    found = [*_hidden(row, evidence, limits, size, named), *_seating(decision, limits), *_broken(decision, limits, named)]
+    if evidence.softness > limits.softness:
+        found.append(Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again"))
+    if found or (decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)):
+        return found
+    return [_unsure(row, evidence, decision, limits, named)]
+
+
+def _names(side: Side, decision: Decision) -> dict[int, str]:
+    """Name the elements of the strip as the person knows them."""
+    values = [f"{v:g}" for v in (side.teeth if decision.low_left is not False else side.teeth[::-1])]
+    return {0: "an end tab", len(values) + 1: "an end tab"} | {i + 1: f"tooth {v}" for i, v in enumerate(values)}
+
+
+def _hidden(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], named: dict[int, str]) -> list[Reason]:
+    hidden = [int(i) for i in np.flatnonzero(evidence.seen < limits.seen)]
+    if not hidden:
+        return []
+    tips = row.row.tips
+    pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1)
+    if _near_border(tips[hidden], size, 0.35 * pitch):
+        return [_cut()]
+    if evidence.burnt[hidden].max() > limits.burnt:
+        return [_glare_on([i for i in hidden if evidence.burnt[i] > limits.burnt], named)]
+    return [Reason(Code.ROW_COVERED, f"Not to be seen as a whole: {_list(hidden, named)}", "Keep fingers and rags off the row and show it whole")]
+
+
+def _list(elements: list[int], named: dict[int, str]) -> str:
+    return " and ".join(dict.fromkeys(named[i] for i in elements))
+
+
+def _seating(decision: Decision, limits: Limits) -> list[Reason]:
+    ends = decision.wet[[0, -1]]
+    if ends.min() >= limits.end_tab:
+        return []
+    cure = "Wipe the gauge, press it squarely to the board until both end tabs touch it, and read again"
+    if ends.max() < limits.end_tab_dry:
+        return [Reason(Code.END_TAB_DRY, "Neither end tab carries paint: the gauge did not reach the board, or this is not the side that was dipped", cure)]
+    if ends.min() < limits.end_tab_dry:
+        return [Reason(Code.END_TAB_DRY, "One end tab is dry: the gauge did not stand squarely on the board", cure)]
+    return [Reason(Code.UNSURE, "It is not certain that both end tabs carry paint", "Photograph again with more even light, straight on")]
+
+
+def _broken(decision: Decision, limits: Limits, named: dict[int, str]) -> list[Reason]:
+    if decision.broken <= limits.gap:
+        return []
+    where = _list(list(decision.gap_at), named) or "a tooth"
+    return [Reason(Code.GAP, f"The wet teeth do not form one run from the low end: see {where}", "Wipe the gauge and dip it again at a fresh spot")]
+
+
+def _glare(evidence: Evidence, decision: Decision, limits: Limits) -> list[int]:
+    """Return the deciding elements whose tips are burnt out."""
+    both = deciding(decision, evidence.looks.shape[1] - 2)
+    return [i for i in both if i is not None and evidence.burnt[i] > limits.burnt]
+
+
+def _glare_on(elements: list[int], named: dict[int, str]) -> Reason:
+    return Reason(Code.GLARE, f"Glare on {_list(elements, named)}", "Turn the gauge or yourself away from the lamp, or shade it, and photograph again")
+
+
+def _unsure(row: Located, evidence: Evidence, decision: Decision, limits: Limits, named: dict[int, str]) -> Reason:
+    """Say what makes the deciding teeth doubtful, as far as it can be told."""
+    last, first = deciding(decision, evidence.looks.shape[1] - 2)
+    doubtful = [i for i in (last, first) if i is not None]
+    glare = _glare(evidence, decision, limits)
+    pitch = float(np.linalg.norm(row.row.tips[-1] - row.row.tips[0])) / (len(row.row.tips) - 1)
+    if glare:
+        return _glare_on(glare, named)
+    if pitch < SMALL_PITCH_PX:
+        return Reason(Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture")
+    if evidence.level < DARK:
+        return Reason(Code.TOO_DARK, "The row is too dark", "Give it more light, from the side, and photograph again")
+    if evidence.level > BRIGHT:
+        return Reason(Code.TOO_BRIGHT, "The row is too bright", "Shade it or turn the flash off, and photograph again")
+    return Reason(
+        Code.UNSURE, f"It is not certain which is the last wet tooth: look at {_list(doubtful, named)}",
+        "Photograph again nearer, in more even light, or read it by eye",
+    )  # fmt: skip
