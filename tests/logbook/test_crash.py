@@ -15,11 +15,11 @@ import time
 from pathlib import Path
 
 import pytest
-from tests.logbook.injection import DEATH, PHOTO, POINTS, inject
 
 from lastwet.errors import NotWritten
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
+from tests.logbook.injection import DEATH, PHOTO, POINTS, inject
 
 ROOT = Path(__file__).parents[2]
 KILLS = 20

@@ -40,17 +40,24 @@ class Evidence:
     """Spread of the strip's brightness, 0..1."""
 
     @property
+    def dipped(self) -> float:
+        """How far this looks like a whole row with wet end tabs, 0..1."""
+        ends = 1 / (1 + np.exp(-np.clip(self.log_odds[[0, -1]], -30, 30)))
+        return float(ends.mean() * ends.max() * np.sort(self.seen)[: max(1, len(self.seen) // 3)].mean())
+
+    @property
     def log_odds(self) -> Floats:
         """Mean log odds of wet over the looks, shape (N+2,)."""
         return np.asarray(self.looks.mean(axis=0))
 
 
-def judge(strip: npt.NDArray[np.uint8]) -> Evidence:
-    """Judge a strip (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
+def judge(strip: npt.NDArray[np.uint8], twice: bool = True) -> Evidence:
+    """Judge a strip (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), once or twice."""
     count = strip.shape[1] // ELEMENT_PX
-    views = [strip, strip[:, ::-1]]
+    views = [strip, strip[:, ::-1]] if twice else [strip]
     out = networks.run("wet", "elements", np.concatenate([_picture(v, count) for v in views]))[:, :, 0, :count].astype(float)
-    out[1] = out[1, :, ::-1]
+    if twice:
+        out[1] = out[1, :, ::-1]
     grey = strip.mean(axis=2) / 255
     soft = float(np.exp(np.median(out[:, 2]))) - SOFTNESS_OFFSET
     seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
@@ -70,5 +77,3 @@ def _burnt(strip: npt.NDArray[np.uint8], count: int) -> Floats:
     cells = part.all(axis=2).reshape(part.shape[0], count, ELEMENT_PX)
     middle = cells[:, :, ELEMENT_PX // 5 : -(ELEMENT_PX // 5)]
     return np.asarray(middle.mean(axis=(0, 2)), np.float64)
-
-

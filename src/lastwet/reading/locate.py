@@ -28,8 +28,12 @@ PEAK = 0.12
 """Least heat of a tip; low, since a row is believed as a whole. Chosen on tuning renders."""
 TAB = 0.12
 """Least heat of an end tab that may begin a row."""
-MOST_TABS = 14
+MOST_TABS = 8
 """End tab candidates that are paired."""
+CLEAR = 0.2
+"""Least heat of a tip that may stand in a chain."""
+MOST_ROWS = 4
+"""Rows that are looked at closely."""
 NEAR = 0.30
 """Farthest a tip may lie from its place in an even row, in pitches."""
 FEWEST, MOST = 3, MOST_ELEMENTS - 2
@@ -44,6 +48,10 @@ class Tips:
     """Shape (T, 2), px of the photo."""
     heat: Floats
     """Shape (T, 3): how surely it is a tooth of the read row, an end tab of the read row, a tip of another row; 0..1."""
+    paint: Floats
+    """Shape (T,): how surely wet paint is to be seen beside it; 0..1."""
+    body: Floats
+    """Shape (T,): how surely the gauge is to be seen half a pitch up the shank; 0..1."""
     up: Floats
     """Shape (T, 2): one pitch up the shank, px."""
     size: tuple[int, int]
@@ -57,10 +65,21 @@ class Located:
     row: Row
     heat: float
     """Mean heat over its elements, 0..1; a missing one counts 0."""
+    read: float
+    """Mean heat of belonging to the row that was dipped, 0..1."""
+    painted: float
+    """How surely both end tabs carry paint, as the finder sees it, 0..1."""
+    body: float
+    """How surely the row's shanks belong to a gauge, 0..1: mean over its elements."""
     missing: tuple[int, ...]
     """Elements whose tip was not seen."""
     misfit: float
     """Root mean square distance of the tips from an evenly spaced row in perspective, in pitches."""
+
+    @property
+    def worth(self) -> float:
+        """How far the row is to be looked at first."""
+        return (self.heat + self.read + self.painted) * (1 - min(self.misfit, 1.0)) ** 2 * math.sqrt(self.teeth)
 
     @property
     def teeth(self) -> int:
@@ -77,17 +96,17 @@ def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
     canvas = np.zeros((NET_SIZE[1], NET_SIZE[0], 3), np.uint8)
     canvas[: small[1], : small[0]] = cv2.resize(np.ascontiguousarray(view), small, interpolation=cv2.INTER_AREA)
     maps = networks.run("tips", "maps", np.ascontiguousarray(normalise(canvas).transpose(2, 0, 1)[None]))[0]
-    at, heat, up = _peaks(maps)
+    at, heat, shown, up = _peaks(maps)
     per = np.array([view.shape[1] / small[0], view.shape[0] / small[1]])
     at, up = (at + 0.5) * per - 0.5, up * per
     if turned:  # rot90 took (x, y) to (y, W - 1 - x)
         at = np.column_stack([pixels.shape[1] - 1 - at[:, 1], at[:, 0]])
         up = np.column_stack([-up[:, 1], up[:, 0]])
-    return Tips(at, heat, up, (pixels.shape[1], pixels.shape[0]))
+    return Tips(at, heat, shown[0], shown[1], up, (pixels.shape[1], pixels.shape[0]))
 
 
-def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats]:
-    """Return (place (T, 2), heat (T, 3), arrow (T, 2)) of the local maxima, in px of the finder's picture."""
+def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return (place (T, 2), heat (T, 3), paint and body (2, T), arrow (T, 2)) of the local maxima, in px of the finder's picture."""
     heat = 1 / (1 + np.exp(-np.clip(maps[:3], -30, 30)))
     top = heat.max(axis=0)
     y, x = np.nonzero((top >= cv2.dilate(top, np.ones((3, 3), np.uint8))) & (top > PEAK))
@@ -96,13 +115,66 @@ def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats]:
     dx = np.clip((right - left) / (2 * (2 * mid - left - right) + 1e-6), -0.5, 0.5)
     dy = np.clip((down - up) / (2 * (2 * mid - up - down) + 1e-6), -0.5, 0.5)
     place = np.column_stack([x + dx, y + dy]) * 2 + 0.5
-    return place, heat[:, y, x].T.astype(float), maps[5:7, y, x].T.astype(float) * REACH_PX
+    arrow = maps[5:7, y, x].T.astype(float) * REACH_PX
+    paint, gauge = (1 / (1 + np.exp(-np.clip(maps[k], -30, 30))) for k in (4, 3))
+    half = np.clip(np.rint((place + arrow / 2 - 0.5) / 2).astype(int), 0, [top.shape[1] - 1, top.shape[0] - 1])
+    shown = np.array([cv2.dilate(paint, np.ones((5, 5), np.uint8))[y, x], gauge[half[:, 1], half[:, 0]]], float)
+    return place, heat[:, y, x].T.astype(float), shown, arrow
 
 
-def find_row(tips: Tips) -> Located | None:
-    """Return the likeliest read row among the tips, or None where no two end tabs begin one."""
-    rows = [row for pair in _tab_pairs(tips) if (row := _between(tips, *pair)) is not None]
-    return max(rows, key=lambda r: r.heat * (1 - r.misfit) ** 2 * math.sqrt(r.teeth), default=None)
+def find_rows(tips: Tips) -> list[Located]:
+    """Return the likeliest rows of teeth among the tips, at most `MOST_ROWS`, the likeliest first.
+
+    Which of them was dipped is for the evidence to say: it is the one whose end tabs are wet.
+    """
+    pairs = dict.fromkeys([*_chain_ends(tips), *_tab_pairs(tips)])
+    rows = [row for pair in pairs if (row := _between(tips, *pair)) is not None]
+    rows.sort(key=lambda r: -r.worth)
+    kept: list[Located] = []
+    for row in rows:
+        if len(kept) < MOST_ROWS and not any(_same(row, other) for other in kept):
+            kept.append(row)
+    return kept
+
+
+def _same(a: Located, b: Located) -> bool:
+    """Whether two rows have the same ends, so that one is but a poorer copy."""
+    pitch = float(np.linalg.norm(b.row.tips[-1] - b.row.tips[0])) / (len(b.row.tips) - 1)
+    return bool(np.linalg.norm(a.row.tips[[0, -1]] - b.row.tips[[0, -1]], axis=1).max() < 0.5 * pitch)
+
+
+def _chain_ends(tips: Tips) -> list[tuple[int, int]]:
+    """Ends (left, right as seen with the tips down) of the runs of tips that stand side by side."""
+    right = _right_neighbours(tips)
+    left = {r: i for i, r in right.items()}
+    ends = []
+    for start in set(range(len(tips.at))) - set(left):
+        i, count = start, 1
+        while i in right:
+            i, count = right[i], count + 1
+        if count >= FEWEST + 1:
+            ends.append((start, i))
+    return ends
+
+
+def _right_neighbours(tips: Tips) -> dict[int, int]:
+    """Map each tip to the one that stands next to it on the right, seen with the tips down; one to one."""
+    strong = np.flatnonzero(tips.heat.max(axis=1) > CLEAR)
+    if len(strong) < 2:
+        return {}
+    tall = np.linalg.norm(tips.up, axis=1)
+    unit = tips.up / np.maximum(tall, 1e-6)[:, None]
+    step = tips.at[None] - tips.at[:, None]
+    across = step[..., 1] * unit[:, None, 0] - step[..., 0] * unit[:, None, 1]  # to the right when up is up
+    along = (step * unit[:, None]).sum(axis=-1)
+    pitch = (tall[:, None] + tall) / 2
+    fits = (unit @ unit.T > 0.75) & (across > 0.5 * pitch) & (across < 2.6 * pitch) & (np.abs(along) < 0.65 * across)
+    weak = np.ones(len(tips.at), bool)
+    weak[strong] = False
+    fits[weak], fits[:, weak] = False, False
+    cost = np.where(fits, across + 1.5 * np.abs(along), np.inf)
+    best, back = cost.argmin(axis=1), cost.argmin(axis=0)
+    return {int(i): int(best[i]) for i in strong if np.isfinite(cost[i, best[i]]) and back[best[i]] == i}
 
 
 def _tab_pairs(tips: Tips) -> list[tuple[int, int]]:
@@ -114,9 +186,12 @@ def _tab_pairs(tips: Tips) -> list[tuple[int, int]]:
             along = tips.at[j] - tips.at[i]
             length = float(np.linalg.norm(along))
             pitch = (np.linalg.norm(tips.up[i]) + np.linalg.norm(tips.up[j])) / 2
-            if i == j or length < 2.5 * pitch * 0.6:
+            if i == j or length < 1.5 * pitch:
                 continue
-            rise = [float(along[0] * tips.up[k][1] - along[1] * tips.up[k][0]) / length / max(float(np.linalg.norm(tips.up[k])), 1e-6) for k in (i, j)]
+            rise = [
+                float(along[0] * tips.up[k][1] - along[1] * tips.up[k][0]) / length / max(float(np.linalg.norm(tips.up[k])), 1e-6)
+                for k in (i, j)
+            ]
             if max(rise) < -0.5:  # both arrows point up when the pair runs left to right (y is down)
                 pairs.append((i, j))
     return pairs
@@ -139,9 +214,11 @@ def _between(tips: Tips, i: int, j: int) -> Located | None:
     inner = same_way & (s > 0.02 * length) & (s < 0.98 * length) & (rise > -0.35 * tall) & (rise < 0.95 * tall)
     inner[[i, j]] = False
     members = np.flatnonzero(inner)
-    if len(members) < 2:
+    if not 2 <= len(members) <= MOST + 2:
         return None
-    best = min((_fit(s[members] / length, n) for n in _counts(len(members))), key=lambda f: f.cost)
+    heat = tips.heat[members].max(axis=1)
+    weight = np.minimum(1.0, heat / np.median(heat)) ** 2
+    best = min((_fit(s[members] / length, weight, n) for n in _counts(len(members))), key=lambda f: f.cost)
     pitch = length / (best.teeth + 1)
     seen = {int(e): int(members[m]) for e, m in best.matched.items()}
     return _located(tips, i, j, best, seen, pitch)
@@ -168,15 +245,18 @@ _TAB_OFFSET = np.linspace(-0.35, 0.6, 20)
 """How much farther the end tab stands from its tooth than teeth from each other, in pitches."""
 
 
-def _fit(s: Floats, n: int) -> _Fit:
-    """Fit `n` evenly spaced teeth in perspective to tips at shares `s` of the row; tips and teeth pair one to one."""
+def _fit(s: Floats, weight: Floats, n: int) -> _Fit:
+    """Fit `n` evenly spaced teeth in perspective to tips at shares `s` of the row; tips and teeth pair one to one.
+
+    A tooth without a tip and a tip without a tooth both cost; a faint tip, by its `weight` (0..1), costs less.
+    """
     q, d = np.meshgrid(_SQUEEZE, _TAB_OFFSET, indexing="ij")
     u = (np.arange(1, n + 1) + d[..., None]) / (n + 1 + 2 * d[..., None])
     places = u / (u + (1 - u) * q[..., None])
     gap = np.abs(places[..., :, None] - s) * (n + 1)
     alone = np.minimum(gap.min(axis=-1), NEAR) ** 2
-    stray = np.minimum(gap.min(axis=-2), NEAR) ** 2
-    cost = (alone.sum(axis=-1) + stray.sum(axis=-1)) / (n + len(s))
+    stray = np.minimum(gap.min(axis=-2), NEAR) ** 2 * weight
+    cost = (alone.sum(axis=-1) + stray.sum(axis=-1)) / (n + weight.sum())
     at = np.unravel_index(int(np.argmin(cost)), cost.shape)
     matched: dict[int, int] = {}
     for tooth in range(n):
@@ -201,12 +281,21 @@ def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], pitch:
     points = base + np.column_stack([np.interp(e, np.array(known)[inner], shift[inner, k]) for k in (0, 1)])
     points[known] = tips.at[which]
     missing = tuple(int(k) for k in e if k not in known)
-    score = sum(tips.heat[w, 1 if k in (0, fit.teeth + 1) else 0] for k, w in zip(known, which, strict=True))
+    read = sum(tips.heat[w, 1 if k in (0, fit.teeth + 1) else 0] for k, w in zip(known, which, strict=True))
+    heat = float(tips.heat[which].max(axis=1).sum())
     row = Row(np.asarray(points, np.float32), np.asarray(points + _arrows(e, np.array(known), tips.up[which]), np.float32))
-    return Located(row, float(score) / (fit.teeth + 2), missing, fit.misfit)
+    return Located(
+        row,
+        heat / (fit.teeth + 2),
+        float(read) / (fit.teeth + 2),
+        float(tips.paint[[i, j]].min()),
+        float(tips.body[which].mean()),
+        missing,
+        fit.misfit,
+    )
 
 
-def _arrows(e: Floats, known: npt.NDArray[np.int64], up: Floats) -> Floats:
+def _arrows(e: npt.NDArray[np.int_], known: npt.NDArray[np.int_], up: Floats) -> Floats:
     """Smooth the arrows along the row: a straight line through them, medians at the ends to keep out strays."""
     middle = np.median(up, axis=0)
     good = np.linalg.norm(up - middle, axis=1) < 0.35 * np.linalg.norm(middle)

@@ -15,7 +15,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits, decide
 from lastwet.reading.evidence import Evidence, judge
-from lastwet.reading.locate import Located, find_row, find_tips
+from lastwet.reading.locate import Located, find_rows, find_tips
 from lastwet.reading.outcome import EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
 
@@ -28,7 +28,7 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
     `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
     """
     tips = find_tips(photo.pixels)
-    row = find_row(tips)
+    row = _dipped_row(photo, find_rows(tips))
     stated = gauge.side(side_id) if side_id is not None else None
     if row is None or row.heat < refuse.LEAST_HEAT:
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
@@ -43,6 +43,14 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
     if reasons:
         return Refusal(tuple(reasons), side, source, guess, view.seen())
     return Reading(side, source or "count", decision.last_wet, decision.probability, view.seen())
+
+
+def _dipped_row(photo: Photo, rows: list[Located]) -> Located | None:
+    """Of several rows return the one with wet end tabs, or the likeliest where none has."""
+    if len(rows) < 2:
+        return rows[0] if rows else None
+    signs = [judge(strip.cut(photo.pixels, row.row), twice=False).dipped for row in rows]
+    return rows[int(np.argmax([sign + 0.1 * row.worth for sign, row in zip(signs, rows, strict=True)]))]
 
 
 def _side(gauge: Gauge, stated: Side | None, row: Located) -> tuple[Side | None, SideSource | None, Reason | None]:
@@ -85,10 +93,17 @@ class _View:
         pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1) / self.photo.scale
         e = self.evidence
         return {
-            "pitch_px": round(pitch, 1), "softness_tooth_widths": round(e.softness, 4), "level": round(e.level, 3), "contrast": round(e.contrast, 3),
-            "row_heat": round(self.row.heat, 3), "row_misfit_pitches": round(self.row.misfit, 3), "least_seen": round(float(e.seen.min()), 3),
-            "most_burnt": round(float(e.burnt.max()), 3), "broken_nats": round(self.decision.broken, 2), "probability": round(self.decision.probability, 4),
-        }  # fmt: skip
+            "pitch_px": round(pitch, 1),
+            "softness_tooth_widths": round(e.softness, 4),
+            "level": round(e.level, 3),
+            "contrast": round(e.contrast, 3),
+            "row_heat": round(self.row.heat, 3),
+            "row_misfit_pitches": round(self.row.misfit, 3),
+            "least_seen": round(float(e.seen.min()), 3),
+            "most_burnt": round(float(e.burnt.max()), 3),
+            "broken_nats": round(self.decision.broken, 2),
+            "probability": round(self.decision.probability, 4),
+        }
 
 
 def _settings_id() -> str:

@@ -26,16 +26,21 @@ def no_row(tips: Tips) -> Reason:
     """Say why no read row was found."""
     clear = tips.heat.max(axis=1) > CLEAR_TIP if len(tips.heat) else np.zeros(0, bool)
     if clear.sum() < FEW_TIPS:
-        return Reason(Code.NO_GAUGE, "No gauge with a row of teeth is to be seen", "Fill at least a third of the picture with the row of teeth, in focus")
+        return Reason(
+            Code.NO_GAUGE,
+            "No gauge with a row of teeth is to be seen",
+            "Fill at least a third of the picture with the row of teeth, in focus",
+        )
     of_row, tabs = tips.heat[:, 0] > CLEAR_TIP, tips.heat[:, 1] > CLEAR_TIP
     if of_row.sum() >= FEWEST - 1 and tabs.sum() < 2:
         if _near_border(tips.at[of_row | tabs], tips.size, _pitch(tips)):
             return _cut()
         return Reason(Code.ROW_COVERED, "One end of the row is not to be seen", "Keep fingers and rags off the row and show both end tabs")
     return Reason(
-        Code.END_TAB_DRY, "Teeth are to be seen, but no row with a wet end tab at both ends",
+        Code.END_TAB_DRY,
+        "Teeth are to be seen, but no row with a wet end tab at both ends",
         "Press the gauge squarely to the board until both end tabs touch it, then photograph that side",
-    )  # fmt: skip
+    )
 
 
 def _pitch(tips: Tips) -> float:
@@ -48,27 +53,33 @@ def _near_border(points: np.ndarray, size: tuple[int, int], margin: float) -> bo
 
 
 def _cut() -> Reason:
-    return Reason(Code.ROW_CUT, "The row runs out of the picture", "Step back until both end tabs are in the picture with some room around them")
+    return Reason(
+        Code.ROW_CUT, "The row runs out of the picture", "Step back until both end tabs are in the picture with some room around them"
+    )
 
 
 def tooth_count(found: int, gauge: Gauge, stated: Side | None = None) -> Reason:
     """Say that the row has another number of teeth than the side."""
     if stated:
         return Reason(
-            Code.TOOTH_COUNT, f"The row in the photo has {found} teeth, but side {stated.id} has {len(stated.teeth)}",
+            Code.TOOTH_COUNT,
+            f"The row in the photo has {found} teeth, but side {stated.id} has {len(stated.teeth)}",
             "Name the side that was dipped, or show the whole row if a tooth is hidden",
-        )  # fmt: skip
+        )
     counts = ", ".join(f"{side.id}: {len(side.teeth)}" for side in gauge.sides)
     return Reason(
-        Code.TOOTH_COUNT, f"The row in the photo has {found} teeth, and no side of {gauge.name} has as many ({counts})",
+        Code.TOOTH_COUNT,
+        f"The row in the photo has {found} teeth, and no side of {gauge.name} has as many ({counts})",
         "Check that the right gauge is named, and show the whole row",
-    )  # fmt: skip
+    )
 
 
 def side_unclear(found: int, fitting: list[Side]) -> Reason:
     """Say that several sides have this many teeth."""
     names = ", ".join(side.id for side in fitting)
-    return Reason(Code.SIDE_UNCLEAR, f"Several sides have {found} teeth ({names})", f"Name the side that was dipped with --side, one of {names}")
+    return Reason(
+        Code.SIDE_UNCLEAR, f"Several sides have {found} teeth ({names})", f"Name the side that was dipped with --side, one of {names}"
+    )
 
 
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
@@ -77,7 +88,9 @@ def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits,
     found = [*_hidden(row, evidence, limits, size, named), *_seating(decision, limits), *_broken(decision, limits, named)]
     if evidence.softness > limits.softness:
         found.append(Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again"))
-    if found or (decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)):
+    if found or (
+        decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)
+    ):
         return found
     return [_unsure(row, evidence, decision, limits, named)]
 
@@ -98,7 +111,11 @@ def _hidden(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, i
         return [_cut()]
     if evidence.burnt[hidden].max() > limits.burnt:
         return [_glare_on([i for i in hidden if evidence.burnt[i] > limits.burnt], named)]
-    return [Reason(Code.ROW_COVERED, f"Not to be seen as a whole: {_list(hidden, named)}", "Keep fingers and rags off the row and show it whole")]
+    return [
+        Reason(
+            Code.ROW_COVERED, f"Not to be seen as a whole: {_list(hidden, named)}", "Keep fingers and rags off the row and show it whole"
+        )
+    ]
 
 
 def _list(elements: list[int], named: dict[int, str]) -> str:
@@ -111,7 +128,13 @@ def _seating(decision: Decision, limits: Limits) -> list[Reason]:
         return []
     cure = "Wipe the gauge, press it squarely to the board until both end tabs touch it, and read again"
     if ends.max() < limits.end_tab_dry:
-        return [Reason(Code.END_TAB_DRY, "Neither end tab carries paint: the gauge did not reach the board, or this is not the side that was dipped", cure)]
+        return [
+            Reason(
+                Code.END_TAB_DRY,
+                "Neither end tab carries paint: the gauge did not reach the board, or this is not the side that was dipped",
+                cure,
+            )
+        ]
     if ends.min() < limits.end_tab_dry:
         return [Reason(Code.END_TAB_DRY, "One end tab is dry: the gauge did not stand squarely on the board", cure)]
     return [Reason(Code.UNSURE, "It is not certain that both end tabs carry paint", "Photograph again with more even light, straight on")]
@@ -121,7 +144,11 @@ def _broken(decision: Decision, limits: Limits, named: dict[int, str]) -> list[R
     if decision.broken <= limits.gap:
         return []
     where = _list(list(decision.gap_at), named) or "a tooth"
-    return [Reason(Code.GAP, f"The wet teeth do not form one run from the low end: see {where}", "Wipe the gauge and dip it again at a fresh spot")]
+    return [
+        Reason(
+            Code.GAP, f"The wet teeth do not form one run from the low end: see {where}", "Wipe the gauge and dip it again at a fresh spot"
+        )
+    ]
 
 
 def _glare(evidence: Evidence, decision: Decision, limits: Limits) -> list[int]:
@@ -131,7 +158,9 @@ def _glare(evidence: Evidence, decision: Decision, limits: Limits) -> list[int]:
 
 
 def _glare_on(elements: list[int], named: dict[int, str]) -> Reason:
-    return Reason(Code.GLARE, f"Glare on {_list(elements, named)}", "Turn the gauge or yourself away from the lamp, or shade it, and photograph again")
+    return Reason(
+        Code.GLARE, f"Glare on {_list(elements, named)}", "Turn the gauge or yourself away from the lamp, or shade it, and photograph again"
+    )
 
 
 def _unsure(row: Located, evidence: Evidence, decision: Decision, limits: Limits, named: dict[int, str]) -> Reason:
@@ -143,12 +172,15 @@ def _unsure(row: Located, evidence: Evidence, decision: Decision, limits: Limits
     if glare:
         return _glare_on(glare, named)
     if pitch < SMALL_PITCH_PX:
-        return Reason(Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture")
+        return Reason(
+            Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture"
+        )
     if evidence.level < DARK:
         return Reason(Code.TOO_DARK, "The row is too dark", "Give it more light, from the side, and photograph again")
     if evidence.level > BRIGHT:
         return Reason(Code.TOO_BRIGHT, "The row is too bright", "Shade it or turn the flash off, and photograph again")
     return Reason(
-        Code.UNSURE, f"It is not certain which is the last wet tooth: look at {_list(doubtful, named)}",
+        Code.UNSURE,
+        f"It is not certain which is the last wet tooth: look at {_list(doubtful, named)}",
         "Photograph again nearer, in more even light, or read it by eye",
-    )  # fmt: skip
+    )

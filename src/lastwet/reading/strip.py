@@ -72,7 +72,10 @@ CONTRAST_FLOOR = 0.04
 
 
 def cut(pixels: npt.NDArray[np.uint8], row: Row) -> npt.NDArray[np.uint8]:
-    """Cut the straightened strip of a row from a photo (H, W, 3): shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), black outside the photo."""
+    """Cut the straightened strip of a row from a photo (H, W, 3).
+
+    Returns shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), black outside the photo.
+    """
     grid = sampling_grid(row)
     low = np.floor(grid.reshape(-1, 2).min(axis=0)).astype(int) - 4
     high = np.ceil(grid.reshape(-1, 2).max(axis=0)).astype(int) + 5
@@ -86,6 +89,7 @@ def cut(pixels: npt.NDArray[np.uint8], row: Row) -> npt.NDArray[np.uint8]:
     if shrink < 0.9:  # averaging first keeps fine grain from turning into coarse
         size = (max(2, round(part.shape[1] * shrink)), max(2, round(part.shape[0] * shrink)))
         per = np.array([size[0] / part.shape[1], size[1] / part.shape[0]], np.float32)
-        part = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+        part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
         local = (local + 0.5) * per - 0.5
-    return np.asarray(cv2.remap(part, np.ascontiguousarray(local), None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), np.uint8)
+    x, y = np.ascontiguousarray(local[..., 0], np.float32), np.ascontiguousarray(local[..., 1], np.float32)
+    return np.asarray(cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), np.uint8)
