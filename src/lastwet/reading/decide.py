@@ -28,10 +28,8 @@ class Limits:
     """Least probability of the number of wet teeth for an answer."""
     tip: float = 0.80
     """Least probability of the last wet tooth being wet, and of the first dry one being dry, in each look."""
-    end_tab: float = 0.85
-    """Least probability of each end tab being wet."""
-    end_tab_dry: float = 0.5
-    """Below this an end tab is called dry."""
+    end_tab: float = 0.95
+    """Least probability of each end tab being wet, in each look; high, since a badly seated gauge looks like a good reading."""
     seen: float = 0.5
     """Least probability that every element is to be seen."""
     gap: float = 2.0

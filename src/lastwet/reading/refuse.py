@@ -85,7 +85,7 @@ def side_unclear(found: int, fitting: list[Side]) -> Reason:
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
     named = _names(side, decision)
-    found = [*_hidden(row, evidence, limits, size, named), *_seating(decision, limits), *_broken(decision, limits, named)]
+    found = [*_hidden(row, evidence, limits, size, named), *_seating(evidence, limits), *_broken(decision, limits, named)]
     if evidence.softness > limits.softness:
         found.append(Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again"))
     if found or (
@@ -122,12 +122,16 @@ def _list(elements: list[int], named: dict[int, str]) -> str:
     return " and ".join(dict.fromkeys(named[i] for i in elements))
 
 
-def _seating(decision: Decision, limits: Limits) -> list[Reason]:
-    ends = decision.wet[[0, -1]]
-    if ends.min() >= limits.end_tab:
+def _seating(evidence: Evidence, limits: Limits) -> list[Reason]:
+    """Doubt end tabs that do not look wet in every look."""
+    least = float(np.log(limits.end_tab / (1 - limits.end_tab)))
+    ends = evidence.looks[:, [0, -1]].min(axis=0) / limits.temperature
+    if ends.min() >= least:
         return []
     cure = "Wipe the gauge, press it squarely to the board until both end tabs touch it, and read again"
-    if ends.max() < limits.end_tab_dry:
+    if ends.max() >= least:
+        return [Reason(Code.END_TAB_DRY, "One end tab looks dry: the gauge did not stand squarely on the board", cure)]
+    if ends.max() < 0:
         return [
             Reason(
                 Code.END_TAB_DRY,
@@ -135,9 +139,7 @@ def _seating(decision: Decision, limits: Limits) -> list[Reason]:
                 cure,
             )
         ]
-    if ends.min() < limits.end_tab_dry:
-        return [Reason(Code.END_TAB_DRY, "One end tab is dry: the gauge did not stand squarely on the board", cure)]
-    return [Reason(Code.UNSURE, "It is not certain that both end tabs carry paint", "Photograph again with more even light, straight on")]
+    return [Reason(Code.UNSURE, "It is not certain that the end tabs carry paint", "Photograph again with more even light, straight on")]
 
 
 def _broken(decision: Decision, limits: Limits, named: dict[int, str]) -> list[Reason]:
