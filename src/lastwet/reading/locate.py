@@ -79,7 +79,7 @@ class Located:
     @property
     def worth(self) -> float:
         """How far the row is to be looked at first."""
-        return (self.heat + self.read + self.painted) * (1 - min(self.misfit, 1.0)) ** 2 * math.sqrt(self.teeth)
+        return (self.heat + self.read + self.painted) * (1 - min(self.misfit, 1.0)) ** 2 * math.sqrt(self.teeth - len(self.missing))
 
     @property
     def teeth(self) -> int:

@@ -1,0 +1,87 @@
+"""The decision against plain enumeration of every labelling, and its rules one by one."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lastwet.reading.decide import Limits, decide, deciding, looks_agree
+from lastwet.reading.evidence import Evidence
+
+LIMITS = Limits()
+SURE = 5.0
+
+
+def evidence(odds: list[float], second: list[float] | None = None) -> Evidence:
+    """Evidence with the given log odds of wet, end tabs included."""
+    n = len(odds)
+    return Evidence(np.array([odds, second or odds]), np.ones(n), np.zeros(n), 0.01, 0.4, 0.2)
+
+
+def row(pattern: str) -> Evidence:
+    """Evidence from a picture such as "WWDDW": both ends are end tabs."""
+    return evidence([SURE if c == "W" else -SURE for c in pattern])
+
+
+def enumerated(odds: list[float]) -> np.ndarray:
+    """Posterior over 0..N wet by listing every run from either end and multiplying probabilities."""
+    wet = [1 / (1 + math.exp(-o)) for o in odds]
+    n = len(wet)
+    weight = np.zeros(n + 1)
+    runs = {tuple(i < k for i in range(n)) for k in range(n + 1)} | {tuple(i >= n - k for i in range(n)) for k in range(n + 1)}
+    for labels in runs:
+        weight[sum(labels)] += math.prod(p if w else 1 - p for p, w in zip(wet, labels, strict=True))
+    return weight / weight.sum()
+
+
+@given(st.lists(st.floats(-5.5, 5.5), min_size=3, max_size=9))
+def test_posterior_is_that_of_enumeration(odds: list[float]) -> None:
+    decision = decide(evidence([SURE, *odds, SURE]), LIMITS)
+    posterior = enumerated(odds)
+    assert decision.probability == pytest.approx(posterior.max(), rel=1e-6)
+    assert posterior[decision.last_wet] == pytest.approx(posterior.max(), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "last_wet", "low_left"),
+    [("WDDDDW", 0, None), ("WWDDDW", 1, True), ("WWWDDW", 2, True), ("WDDWWW", 2, False), ("WWWWWW", 4, None), ("WDWWWW", 3, False)],
+)
+def test_the_run_tells_its_end(pattern: str, last_wet: int, low_left: bool | None) -> None:
+    decision = decide(row(pattern), LIMITS)
+    assert (decision.last_wet, decision.low_left) == (last_wet, low_left)
+    assert decision.broken == pytest.approx(0, abs=1e-9)
+    assert decision.probability > 0.95
+
+
+@pytest.mark.parametrize("pattern", ["WWDWDDW", "WDWDDDW", "WDWWDW", "WWWDWWW"])
+def test_a_gap_breaks_the_run(pattern: str) -> None:
+    assert decide(row(pattern), LIMITS).broken > LIMITS.gap
+
+
+def test_one_tip_never_outvotes_two() -> None:
+    """A single fooled tip, however sure, cannot pull a clear run apart unseen."""
+    decision = decide(evidence([SURE, 5, 5, -40.0, 5, 5, SURE]), LIMITS)
+    assert decision.last_wet == 5
+    assert decision.broken > LIMITS.gap
+
+
+def test_every_labelling_is_no_better_than_free() -> None:
+    for labels in itertools.product([-2.0, 2.0], repeat=5):
+        assert decide(evidence([SURE, *labels, SURE]), LIMITS).broken >= -1e-9
+
+
+@pytest.mark.parametrize(("pattern", "expected"), [("WDDW", (None, 1)), ("WWDW", (1, 2)), ("WDWW", (2, 1)), ("WWWW", (2, None))])
+def test_deciding_teeth(pattern: str, expected: tuple[int | None, int | None]) -> None:
+    assert deciding(decide(row(pattern), LIMITS), 2) == expected
+
+
+def test_looks_that_differ_on_a_deciding_tooth_do_not_agree() -> None:
+    calm = evidence([SURE, 4, 4, -4, SURE], [SURE, 4, 3, -4, SURE])
+    torn = evidence([SURE, 4, 4, -4, SURE], [SURE, 4, 0.5, -4, SURE])
+    assert looks_agree(calm, decide(calm, LIMITS), LIMITS)
+    assert not looks_agree(torn, decide(torn, LIMITS), LIMITS)

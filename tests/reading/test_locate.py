@@ -1,0 +1,73 @@
+"""Rows fitted to tips whose places are known: combs drawn through a real perspective, with tips missing and strays added."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from lastwet.reading.locate import Tips, find_rows
+
+SIZE = (1600, 1200)
+
+
+def comb(teeth: int, tilt_deg: float, turn_deg: float, offset: float = 0.1) -> tuple[np.ndarray, np.ndarray]:
+    """Tips (N+2, 2) and arrows of a comb of pitch 60 px seen by a pinhole 1200 px away; an outside model, not the reader's."""
+    x = np.concatenate([[-offset], np.arange(1, teeth + 1), [teeth + 1 + offset]]) - (teeth + 1) / 2
+
+    def project(points: np.ndarray) -> np.ndarray:
+        a, b = np.radians(tilt_deg), np.radians(turn_deg)
+        depth = 1200 - points[:, 0] * np.sin(a)
+        flat = np.column_stack([points[:, 0] * np.cos(a), points[:, 1]]) * (1200 / depth)[:, None]
+        turn = np.array([[np.cos(b), -np.sin(b)], [np.sin(b), np.cos(b)]])
+        return np.asarray(flat @ turn.T + np.array(SIZE) / 2)
+
+    tips = project(np.column_stack([x * 60, np.zeros(len(x))]))
+    return tips, project(np.column_stack([x * 60, np.full(len(x), -60.0)])) - tips
+
+
+def seen(tips: np.ndarray, up: np.ndarray, drop: tuple[int, ...] = (), noise: float = 0.0, strays: int = 0) -> Tips:
+    """What the finder would say of these tips."""
+    rng = np.random.default_rng(1)
+    keep = [i for i in range(len(tips)) if i not in drop]
+    at = tips[keep] + rng.normal(0, noise, (len(keep), 2))
+    heat = np.array([[0.05, 0.8, 0.1] if i in (0, len(tips) - 1) else [0.8, 0.05, 0.1] for i in keep])
+    far = rng.uniform([50, 50], [SIZE[0] - 50, 150], (strays, 2))
+    count = len(keep) + strays
+    return Tips(
+        np.concatenate([at, far]), np.concatenate([heat, np.full((strays, 3), 0.25)]), np.full(count, 0.9), np.full(count, 0.9),
+        np.concatenate([up[keep], rng.normal(0, 40, (strays, 2))]), SIZE,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("turn", [0, 37, 90, 180, 251])
+@pytest.mark.parametrize("tilt", [-40, 0, 25])
+@pytest.mark.parametrize("teeth", [4, 9, 14])
+def test_the_row_is_found_at_any_turn_and_tilt(teeth: int, tilt: float, turn: float) -> None:
+    tips, up = comb(teeth, tilt, turn)
+    row = find_rows(seen(tips, up, noise=0.8, strays=6))[0]
+    assert row.teeth == teeth
+    found = row.row.tips if np.linalg.norm(row.row.tips[0] - tips[0]) < 30 else row.row.tips[::-1]
+    assert np.abs(found - tips).max() < 6
+
+
+@pytest.mark.parametrize("drop", [(3,), (2, 6)])
+def test_a_hidden_tip_does_not_change_the_count(drop: tuple[int, ...]) -> None:
+    tips, up = comb(9, 20, 10)
+    row = find_rows(seen(tips, up, drop=drop, noise=0.5))[0]
+    assert row.teeth == 9
+    assert row.missing == drop
+    assert np.abs(row.row.tips - tips).max() < 12
+
+
+def test_strips_are_never_mirrored() -> None:
+    tips, up = comb(6, 0, 0)
+    row = find_rows(seen(tips[::-1], up[::-1]))[0].row
+    along, rise = row.tips[-1] - row.tips[0], row.roots[0] - row.tips[0]
+    assert along[0] * rise[1] - along[1] * rise[0] < 0
+
+
+def test_scattered_tips_are_no_row() -> None:
+    rng = np.random.default_rng(5)
+    count = 12
+    tips = Tips(rng.uniform(0, 1200, (count, 2)), np.full((count, 3), 0.3), np.zeros(count), np.zeros(count), rng.normal(0, 40, (count, 2)), SIZE)
+    assert all(row.misfit > 0.05 or row.heat < 0.35 for row in find_rows(tips))

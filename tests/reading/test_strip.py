@@ -1,0 +1,56 @@
+"""The straightened strip against scikit-image's own warp (scikit-image 0.26, `skimage.transform.warp`)."""
+
+from __future__ import annotations
+
+import numpy as np
+from skimage import data
+from skimage.transform import AffineTransform, warp
+
+from lastwet.reading.strip import ELEMENT_PX, MOST_ELEMENTS, ROLE_TAB, ROLE_TOOTH, STRIP_HEIGHT_PX, TIP_ROW, Row, cut, normalise, roles, sampling_grid
+
+
+def slanted_row(count: int, pitch: float, degrees: float, start: tuple[float, float]) -> Row:
+    """A row of `count` elements, evenly spaced along a slant, shanks square to it."""
+    a = np.radians(degrees)
+    along, up = np.array([np.cos(a), np.sin(a)]), np.array([np.sin(a), -np.cos(a)])
+    tips = np.array(start) + pitch * np.arange(count)[:, None] * along
+    return Row(tips.astype(np.float32), (tips + pitch * up).astype(np.float32))
+
+
+def test_each_tip_and_root_lies_where_the_strip_says() -> None:
+    row = slanted_row(7, 50, 20, (120, 130))
+    grid = sampling_grid(row)
+    assert grid.shape == (STRIP_HEIGHT_PX, 7 * ELEMENT_PX, 2)
+    for i in range(7):
+        x = ELEMENT_PX * i + ELEMENT_PX // 2
+        tip = grid[TIP_ROW - 1 : TIP_ROW + 1, x - 1 : x + 1].reshape(-1, 2).mean(axis=0)
+        root = grid[TIP_ROW - ELEMENT_PX - 1 : TIP_ROW - ELEMENT_PX + 1, x - 1 : x + 1].reshape(-1, 2).mean(axis=0)
+        np.testing.assert_allclose(tip, row.tips[i], atol=0.02)
+        np.testing.assert_allclose(root, row.roots[i], atol=0.02)
+
+
+def test_the_strip_is_what_another_library_cuts() -> None:
+    picture = data.astronaut()
+    row = slanted_row(6, ELEMENT_PX, 15, (150, 220))
+    a = np.radians(15)
+    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    offset = row.tips[0] - turn @ [ELEMENT_PX / 2 - 0.5, TIP_ROW - 0.5]
+    back = AffineTransform(matrix=np.vstack([np.column_stack([turn, offset]), [0, 0, 1]]))
+    expected = warp(picture, back, output_shape=(STRIP_HEIGHT_PX, 6 * ELEMENT_PX), order=1) * 255
+    assert np.abs(cut(picture, row).astype(float) - expected).mean() < 1.0
+
+
+def test_outside_the_photo_the_strip_is_black() -> None:
+    picture = np.full((100, 100, 3), 200, np.uint8)
+    assert cut(picture, slanted_row(5, 40, 0, (400, 400))).max() == 0
+
+
+def test_roles_mark_tabs_teeth_and_nothing() -> None:
+    each = roles(6)[0, ELEMENT_PX // 2 :: ELEMENT_PX]
+    assert each.tolist() == [ROLE_TAB, *[ROLE_TOOTH] * 4, ROLE_TAB, *[0.0] * (MOST_ELEMENTS - 6)]
+
+
+def test_exposure_is_taken_out() -> None:
+    picture = data.astronaut()[100:180, 100:300]
+    dim = (picture * 0.5).astype(np.uint8)
+    assert np.abs(normalise(picture) - normalise(dim)).mean() < 0.15
