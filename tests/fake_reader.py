@@ -1,6 +1,6 @@
 """A reader for the tests of everything around the reader: what it says is painted into the photo by `photo_bytes`.
 
-The mean red of the photo is ten times the number of wet teeth; above 200 the photo is refused for glare.
+The mean red of the photo is ten times the number of wet teeth, or ten times `GLARE`, which is refused, or `FAULT`, where the reader fails.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Reading, Reaso
 from lastwet.reading.photo import Photo
 
 SETTINGS_ID = "fake"
-GLARE = 25
+GLARE, FAULT = 25, 23
 
 
 def photo_bytes(last_wet: int, kind: str = "JPEG", size: tuple[int, int] = (640, 480)) -> bytes:
@@ -28,6 +28,8 @@ def photo_bytes(last_wet: int, kind: str = "JPEG", size: tuple[int, int] = (640,
 def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
     """Say what is painted."""
     painted = round(float(photo.pixels[..., 0].mean()) / 10)
+    if painted == FAULT:
+        raise ValueError("a fault of the program")
     side = gauge.side(side_id) if side_id else gauge.sides[0]
     source = "stated" if side_id else "count"
     points = [(float(x), 100.0) for x in np.linspace(50, 600, len(side.teeth) + 2)]

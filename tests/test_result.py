@@ -77,8 +77,8 @@ def test_a_side_that_the_gauge_does_not_have_is_refused_at_once() -> None:
 
 
 def test_the_exit_code_is_the_first_that_applies() -> None:
-    """The order of the JSON contract: 7, 3, 4, 5, 0."""
-    order = [ExitCode(code) for code in (7, 3, 4, 5, 0)]
+    """The order of the JSON contract: 7, 3, 4, 5, 0; before them 1, which is a fault of the program."""
+    order = [ExitCode(code) for code in (1, 7, 3, 4, 5, 0)]
     for count in range(1, len(order) + 1):
         for met in itertools.permutations(order, count):
             assert settled(met) == min(met, key=order.index)

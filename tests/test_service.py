@@ -5,10 +5,11 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 
+import cv2
 import pytest
 from PIL import Image
 
-from lastwet import service
+from lastwet import __version__, service
 from lastwet.errors import NotWritten, UnusablePhoto, UsageError
 from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.store import Logbook
@@ -16,7 +17,7 @@ from lastwet.reading.outcome import Outcome, Reading, Refusal
 from lastwet.reading.photo import Photo
 from lastwet.result import Result, Task
 from tests import fake_reader
-from tests.fake_reader import GLARE, photo_bytes
+from tests.fake_reader import FAULT, GLARE, photo_bytes
 
 
 @pytest.fixture
@@ -35,12 +36,22 @@ def test_a_coating_card_gives_solids_and_range() -> None:
     film = service.film("nosuch-clear", None, 0, None)
     assert (film.coating, film.solids, film.thinner) == ("Nosuch clear (invented)", 0.34, 0)
     assert film.wet_range_um == (90, 125)
+    assert (film.solids_tolerance, film.thinner_max) == (0.01, 0.1)
 
 
 def test_single_values_win_over_the_card() -> None:
     film = service.film("nosuch-clear", 40, 8, "4-6mil")
     assert (film.solids, film.thinner) == (0.4, 0.08)
     assert film.wet_range_um == pytest.approx((101.6, 152.4))
+    assert film.solids_tolerance == 0  # the card's belongs to the card's solids
+
+
+@pytest.mark.parametrize(
+    ("coating", "thinner", "caution"),
+    [("nosuch-clear", 10, None), ("nosuch-clear", 11, "11 % thinner is more than Nosuch clear (invented) allows, 10 %"), (None, 11, None)],
+)
+def test_more_thinner_than_the_card_allows_is_told(coating: str | None, thinner: float, caution: str | None) -> None:
+    assert service.film(coating, 40, thinner, None).caution == caution
 
 
 @pytest.mark.parametrize(
@@ -48,6 +59,7 @@ def test_single_values_win_over_the_card() -> None:
     [
         (0, 0, "volume solids of 0 "),
         (101, 0, "volume solids of 1.01 "),
+        (0.57, 0, "write percent, as in 57 for 57 %"),
         (float("nan"), 0, "volume solids of nan "),
         (50, -1, "thinner of -0.01 "),
         (None, 8, "thinner alone predicts nothing"),
@@ -115,6 +127,22 @@ def test_a_bad_file_does_not_stop_the_others(tmp_path: Path, task: Task) -> None
     assert [result.as_json()["outcome"] for result in results] == ["unusable", "read"]
 
 
+def test_a_failure_of_the_reader_is_a_refusal_that_is_logged(tmp_path: Path, task: Task) -> None:
+    result = read(photo_bytes(FAULT), task)
+    assert isinstance(result.outcome, Refusal)
+    assert result.failure == "ValueError: a fault of the program"
+    assert result.failure in result.outcome.reasons[0].message
+    assert service.keep(result, Logbook(tmp_path / "log"), "tester", None) == service.Kept(entry=1)
+
+
+@pytest.mark.parametrize("name", ["a" * 300, "a" * 5000])
+def test_a_name_that_no_file_can_have_is_an_unusable_photo(name: str, task: Task) -> None:
+    (result,) = service.read_photos(service.expand([name]), task, reader=fake_reader.read)
+    assert isinstance(result.outcome, UnusablePhoto)
+    with pytest.raises(NotWritten, match="could not open the log"):
+        service.open_log(Path(name), to_read=True)
+
+
 def test_the_name_of_a_file_need_not_be_unicode(tmp_path: Path, task: Task) -> None:
     result = service.read_photo("caf\udce9.jpg", task, lambda _: photo_bytes(2), fake_reader.read)
     assert result.name == r"caf\udce9.jpg"
@@ -135,7 +163,8 @@ def test_a_reading_is_logged_with_everything_to_repeat_it(tmp_path: Path, task: 
     assert entry.body["reading"] == result.as_json()
     assert entry.body["by"] == "tester"
     assert entry.body["gauge"]["sides"] == {"fine": [40, 60, 85, 110, 140, 175, 215], "coarse": [260, 310, 370, 440]}
-    assert entry.body["software"]["reader_settings"] == fake_reader.SETTINGS_ID
+    assert entry.body["film"].keys() == {"coating", "volume_solids", "volume_solids_tolerance", "thinner", "thinner_max"}
+    assert entry.body["software"] == {"version": __version__, "reader_settings": fake_reader.SETTINGS_ID, "opencv": cv2.__version__}
     assert logbook.photos.path(result.sha256 or "").read_bytes() == original
 
 
@@ -162,6 +191,18 @@ def test_what_cannot_be_written_is_told_and_stops_neither_log_nor_picture(tmp_pa
     kept = service.keep(read(photo_bytes(3), task), Logbook(tmp_path / "log"), "tester", tmp_path / "file")
     assert kept.entry == 1
     assert [type(fault) for fault in kept.faults] == [NotWritten]
+
+
+def test_a_picture_that_cannot_be_drawn_does_not_cost_the_reading(tmp_path: Path, task: Task, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("a fault of the program")
+
+    monkeypatch.setattr("lastwet.reading.overlay.draw_overlay", fail)
+    kept = service.keep(read(photo_bytes(3), task), Logbook(tmp_path / "log"), "tester", tmp_path / "out")
+    assert kept.entry == 1
+    assert [str(fault) for fault in kept.faults] == [
+        "the picture of x.jpg could not be drawn (ZeroDivisionError: a fault of the program): report this with the photo"
+    ]
 
 
 def test_pictures_of_photos_of_the_same_name_do_not_overwrite_each_other(tmp_path: Path, task: Task) -> None:

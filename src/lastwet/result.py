@@ -18,7 +18,7 @@ SCHEMA = "lastwet.reading/1"
 OUTSIDE = frozenset({Verdict.BELOW, Verdict.ABOVE})
 """Verdicts that are outside the specification; where a bracket straddles a limit, nothing is decided."""
 
-_ORDER = (ExitCode.NOT_WRITTEN, ExitCode.UNUSABLE, ExitCode.REFUSED, ExitCode.OUT_OF_SPECIFICATION)
+_ORDER = (ExitCode.UNEXPECTED, ExitCode.NOT_WRITTEN, ExitCode.UNUSABLE, ExitCode.REFUSED, ExitCode.OUT_OF_SPECIFICATION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +33,17 @@ class Film:
     """Volume of thinner over volume of mixed paint."""
     wet_range_um: tuple[float, float] | None = None
     """Limits of the wet film for one coat."""
+    solids_tolerance: float = 0.0
+    """Plus or minus on `solids` by the coating card; told, not added to the prediction."""
+    thinner_max: float | None = None
+    """Most thinner that the coating card allows, as `thinner`."""
+
+    @property
+    def caution(self) -> str | None:
+        """What the person should know before the photo is taken; None where nothing is wrong."""
+        if self.thinner_max is None or self.thinner <= self.thinner_max:
+            return None
+        return f"{self.thinner * 100:g} % thinner is more than {self.coating} allows, {self.thinner_max * 100:g} %"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +81,8 @@ class Result:
     """From the file to the outcome."""
     reader_settings: str | None = None
     """Identifies the settings the reader had, where it says."""
+    failure: str | None = None
+    """What went wrong in the program itself, which then refuses the photo; None as it should be."""
 
     @property
     def wet(self) -> Bracket | None:
@@ -90,6 +103,8 @@ class Result:
 
     def exit_code(self, *, check: bool) -> ExitCode:
         """Return what this photo asks the exit code to be; being outside the wet range matters only with `check`."""
+        if self.failure:
+            return ExitCode.UNEXPECTED
         if isinstance(self.outcome, UnusablePhoto):
             return ExitCode.UNUSABLE
         if isinstance(self.outcome, Refusal):
@@ -132,7 +147,7 @@ class Result:
 
 
 def settled(codes: Iterable[ExitCode]) -> ExitCode:
-    """Return the exit code of a call that met `codes`: the first of them in the order 7, 3, 4, 5, 0."""
+    """Return the exit code of a call that met `codes`: the first of them in the order 1, 7, 3, 4, 5, 0."""
     met = set(codes)
     return next((code for code in _ORDER if code in met), ExitCode.DONE)
 

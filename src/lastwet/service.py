@@ -29,8 +29,9 @@ from lastwet.film.coating import load_coating
 from lastwet.film.dry import dry_fraction
 from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.entry import Entry
+from lastwet.logbook.faults import explained
 from lastwet.logbook.store import LOG_FILE, Logbook
-from lastwet.reading.outcome import Outcome
+from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
 from lastwet.reading.photo import Photo, load_photo, read_original
 from lastwet.result import Film, Result, Task
 from lastwet.units import parse_range_um
@@ -41,8 +42,12 @@ Fetch = Callable[[str], bytes]
 
 SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 """What counts as a photo in a folder."""
+FAILURE_CURE = "Read the gauge by eye, and report this with the photo"
+"""What to do where the program itself failed."""
 PICTURE_ENDING = "-overlay.jpg"
 """Ending of the annotated pictures, which are no photos to be read."""
+LEAST_SOLIDS_PERCENT = 1.0
+"""Volume solids below this are a fraction written for a percentage: 0.57 for 57 %."""
 WORKERS = min(4, os.cpu_count() or 1)
 """Photos read at the same time; each takes up to 200 MB."""
 
@@ -50,16 +55,22 @@ WORKERS = min(4, os.cpu_count() or 1)
 def film(coating: str | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
     """Gather what is known of the paint from a coating card and from single values, which win over the card's.
 
-    Raises `UsageError` for an impossible value, and for thinner without solids to thin.
+    Raises `UsageError` for an impossible value, for a fraction in the place of a percentage, and for thinner without solids to thin.
     """
     card = None if coating is None else load_coating(coating)
+    if solids_percent is not None and 0 < solids_percent < LEAST_SOLIDS_PERCENT:
+        raise UsageError(f"volume solids of {solids_percent:g} % are too little for a paint", "write percent, as in 57 for 57 %")
     solids = solids_percent / 100 if solids_percent is not None else card.volume_solids if card else None
     if solids is not None:
         dry_fraction(solids, thinner_percent / 100)  # raises where they are impossible
     elif thinner_percent:
         raise UsageError("thinner alone predicts nothing", "give the volume solids too, by --solids or --coating")
     limits_um = parse_range_um(wet_range) if wet_range is not None else card.wet_range_um if card else None
-    return Film(card.name if card else None, solids, thinner_percent / 100, limits_um)
+    known = Film(solids=solids, thinner=thinner_percent / 100, wet_range_um=limits_um)
+    if card is None:
+        return known
+    tolerance = card.volume_solids_tolerance if solids_percent is None else 0.0
+    return replace(known, coating=card.name, solids_tolerance=tolerance, thinner_max=card.thinner_max)
 
 
 def expand(names: Iterable[str]) -> list[str]:
@@ -68,12 +79,13 @@ def expand(names: Iterable[str]) -> list[str]:
 
 
 def _photos_in(name: str) -> list[str]:
-    folder = Path(name)
-    if not folder.is_dir():
+    try:
+        paths = sorted(Path(name).iterdir())
+    except OSError:  # no folder, or one that may not be looked into: what is wrong shows when the photo is fetched
         return []
     return [
         str(path)
-        for path in sorted(folder.iterdir())
+        for path in paths
         if path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and not path.name.endswith(PICTURE_ENDING)
     ]
 
@@ -89,8 +101,8 @@ def _printable(name: str) -> str:
 
 
 def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Result:
-    """Read one photo; a file that is not usable is a result too."""
-    start, shown, original, photo = time.perf_counter(), _printable(name), None, None
+    """Read one photo; a file that is not usable is a result too, and so is a failure of the reader."""
+    start, shown, original, photo, failure = time.perf_counter(), _printable(name), None, None, None
     reader = reader or _default_reader()
     outcome: Outcome | UnusablePhoto
     try:
@@ -99,8 +111,11 @@ def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader 
         outcome = reader(photo, task.gauge, task.side_id)
     except UnusablePhoto as error:
         outcome = error
+    except Exception as error:  # a fault of ours must not cost the other photos of the call
+        failure = f"{type(error).__name__}: {error}"
+        outcome = Refusal((Reason(Code.UNSURE, f"The program failed on this photo ({failure})", FAILURE_CURE),))
     sha256 = photo.sha256 if photo else hashlib.sha256(original).hexdigest() if original is not None else None
-    return Result(shown, task, photo, outcome, sha256, time.perf_counter() - start, _settings_of(reader))
+    return Result(shown, task, photo, outcome, sha256, time.perf_counter() - start, _settings_of(reader), failure)
 
 
 def read_photos(names: Iterable[str], task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Iterator[Result]:
@@ -156,13 +171,18 @@ def keep(result: Result, logbook: Logbook | None, by: str, pictures: Path | None
             kept = replace(kept, picture=save_picture(result, pictures))
     except LastwetError as fault:
         kept = replace(kept, faults=(*kept.faults, fault))
+    except Exception as error:  # as in `read_photo`
+        message = f"the picture of {result.name} could not be drawn ({type(error).__name__}: {error})"
+        kept = replace(kept, faults=(*kept.faults, NotWritten(message, "report this with the photo")))
     return kept
 
 
 def open_log(stated: Path | None, *, to_read: bool = False) -> Logbook:
     """Open the logbook; with `to_read`, raise `UsageError` where there is none yet instead of beginning one."""
     place = logbook_place(stated)
-    if to_read and not (place / LOG_FILE).exists():
+    with explained("open the log", place):  # a folder that may not be looked into
+        begun = (place / LOG_FILE).exists()
+    if to_read and not begun:
         raise UsageError(f"there is no logbook in {place}", "read a photo first, or name the logbook by --log")
     return Logbook(place)
 
@@ -175,14 +195,22 @@ def log_result(logbook: Logbook, result: Result, by: str) -> Entry:
 
 def _body(result: Result, by: str) -> dict[str, Any]:
     """Return what the log keeps: enough to see later what was read, by what, and with which gauge's numbers."""
+    import cv2  # here, as only the log needs its version, and its networks are run by it
+
     film, gauge = result.task.film, result.task.gauge
     return {
         "reading": result.as_json(),
         "by": by,
         "camera_time": result.photo.camera_time if result.photo else None,
         "gauge": {"name": gauge.name, "unit": gauge.unit, "sides": {side.id: list(side.teeth) for side in gauge.sides}},
-        "film": {"coating": film.coating, "volume_solids": film.solids, "thinner": film.thinner},
-        "software": {"version": __version__, "reader_settings": result.reader_settings},
+        "film": {
+            "coating": film.coating,
+            "volume_solids": film.solids,
+            "volume_solids_tolerance": film.solids_tolerance,
+            "thinner": film.thinner,
+            "thinner_max": film.thinner_max,
+        },
+        "software": {"version": __version__, "reader_settings": result.reader_settings, "opencv": cv2.__version__},
     }
 
 

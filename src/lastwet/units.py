@@ -41,7 +41,7 @@ def parse_length_um(text: str) -> float:
 
 
 def parse_range_um(text: str) -> tuple[float, float]:
-    """Read "110-150um" or "4 to 6 mil" as (low, high) micrometres; raises `UsageError` when it is upside down."""
+    """Read "110-150um" or "3 to 5 mil" as (low, high) micrometres; raises `UsageError` when it is upside down."""
     match = _RANGE.fullmatch(text)
     if not match:
         raise UsageError(f"'{text}' is not a range of film thickness", "write low-high and the unit, as in 110-150um or 3-5mil")

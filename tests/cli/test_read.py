@@ -17,7 +17,7 @@ import jsonschema
 import pytest
 
 from tests.conftest import ROOT, Run
-from tests.fake_reader import GLARE, photo_bytes
+from tests.fake_reader import FAULT, GLARE, photo_bytes
 
 VALIDATOR = jsonschema.Draft202012Validator(json.loads((ROOT / "docs" / "reading.schema.json").read_text()))
 
@@ -169,6 +169,7 @@ def test_the_exit_code_says_the_worst(run: Run, photos: Path, gauge_file: Path, 
         (["a.jpg", "--thinner", "8"], "thinner alone predicts nothing"),
         (["a.jpg", "--wet-range", "150-110um"], "the range '150-110um' is upside down"),
         (["a.jpg", "--check"], "--check needs a wet range"),
+        (["a.jpg", "--log", "x", "--no-log"], "--log and --no-log contradict each other"),
         (["a.jpg", "--nosuch"], "No such option: --nosuch"),
     ],
 )
@@ -177,6 +178,31 @@ def test_wrong_usage_is_one_sentence_on_standard_error(run: Run, arguments: list
     assert (done.returncode, done.stdout) == (2, "")
     assert sentence in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_fault_of_the_program_costs_one_photo_and_is_told_in_one_line(run: Run, photos: Path, gauge_file: Path) -> None:
+    (photos / "b.jpg").write_bytes(photo_bytes(FAULT))
+    done = run("read", "--json", "--gauge", gauge_file, photos)
+    assert [line["outcome"] for line in objects(done)] == ["read", "refused", "unusable"]
+    assert (done.returncode, done.stderr) == (1, f"lastwet: {photos / 'b.jpg'}: ValueError: a fault of the program\n")
+
+
+def test_too_much_thinner_is_told_beside_the_reading(run: Run, photos: Path, gauge_file: Path) -> None:
+    done = run("read", "--json", photos / "a.jpg", "--gauge", gauge_file, "--coating", "nosuch-clear", "--thinner", "30")
+    assert objects(done)[0]["outcome"] == "read"
+    assert (done.returncode, done.stderr) == (0, "lastwet: 30 % thinner is more than Nosuch clear (invented) allows, 10 %\n")
+    assert "from 34 +/- 1 % volume solids" in run("read", photos / "a.jpg", "--gauge", gauge_file, "--coating", "nosuch-clear").stdout
+
+
+def test_a_pipe_that_lacks_a_letter_gets_it_escaped(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "\u03b2.jpg").write_bytes(photo_bytes(2))
+    done = run("read", "\u03b2.jpg", "--gauge", gauge_file, PYTHONIOENCODING="latin-1")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith(r"\u03b2.jpg: 60 to 85 um")
+
+
+def test_what_is_said_on_standard_error_does_not_steer_the_terminal(run: Run) -> None:
+    assert run("read", "a.jpg", "--gauge", "\x1b[31m").stderr.startswith(r"lastwet: there is no gauge '\x1b[31m'")
 
 
 def test_a_log_that_cannot_be_written_is_told_before_anything_is_read(run: Run, photos: Path, gauge_file: Path) -> None:

@@ -4,8 +4,19 @@ from __future__ import annotations
 
 import sys
 import warnings
+from io import TextIOWrapper
 
 from lastwet.errors import LastwetError
+
+
+def visible(line: str) -> str:
+    """Escape what would steer the terminal, as the name of a file can."""
+    return "".join(character if character.isprintable() else character.encode("unicode_escape").decode() for character in line)
+
+
+def complain(of: object) -> None:
+    """Say on standard error, in one line, what is wrong."""
+    print(f"lastwet: {visible(str(of))}", file=sys.stderr)
 
 
 def main() -> None:
@@ -14,8 +25,10 @@ def main() -> None:
 
     if not sys.warnoptions:
         warnings.simplefilter("ignore")  # such as Pillow's about a photo's broken label
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # a pipe's encoding may lack a letter of a photo's name
     try:
         app()
     except LastwetError as error:
-        print(f"lastwet: {error}", file=sys.stderr)
+        complain(error)
         sys.exit(error.exit_code)

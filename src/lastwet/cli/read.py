@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from lastwet.cli import complain
 from lastwet.errors import ExitCode, UsageError
 
 STDIN = "-"
@@ -21,7 +22,7 @@ def read(
     coating: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")] = None,
     solids: Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning, to predict the dry film.")] = None,
     thinner: Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = 0.0,
-    wet_range: Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 4-6mil.")] = None,
+    wet_range: Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 3-5mil.")] = None,
     check: Annotated[bool, typer.Option("--check", help="Exit 5 when a reading is below or above the wet range.")] = False,
     json_lines: Annotated[bool, typer.Option("--json", help="Print one JSON object a line for each photo, and nothing else.")] = False,
     overlay: Annotated[Path | None, typer.Option(metavar="DIR", help="Write an annotated picture of each photo into this folder.")] = None,
@@ -31,8 +32,8 @@ def read(
 ) -> None:
     """Read gauges in photos.
 
-    Exit codes: 0 done, 2 wrong usage, 3 a file is not a usable image, 4 a photo was refused, 5 outside the wet range (with --check),
-    7 a log entry or picture could not be written; of several, the first in the order 7, 3, 4, 5.
+    Exit codes: 0 done, 1 unexpected, 2 wrong usage, 3 a file is not a usable image, 4 a photo was refused, 5 outside the wet range
+    (with --check), 7 a log entry or picture could not be written; of several, the first in the order 1, 7, 3, 4, 5.
     """
     from lastwet import service
     from lastwet.cli.text import result_text
@@ -42,6 +43,10 @@ def read(
     task = Task(load_gauge(gauge), side, service.film(coating, solids, thinner, wet_range))
     if check and task.film.wet_range_um is None:
         raise UsageError("--check needs a wet range", "add --wet-range, or a --coating that has one")
+    if log and no_log:
+        raise UsageError("--log and --no-log contradict each other", "leave one of them out")
+    if task.film.caution:
+        complain(task.film.caution)
     if overlay:
         service.make_folder(overlay)
     logbook = None if no_log else service.open_log(log)
@@ -50,8 +55,10 @@ def read(
     for done, result in enumerate(service.read_photos(names, task, _fetch), 1):
         kept = service.keep(result, logbook, by, overlay)
         typer.echo(json.dumps(result.as_json()) if json_lines else result_text(result, kept))
+        if result.failure:
+            complain(f"{result.name}: {result.failure}")
         for fault in kept.faults:
-            typer.echo(f"lastwet: {fault}", err=True)
+            complain(fault)
         codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())
         _show_progress(done, len(names))
     raise typer.Exit(settled(codes))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from lastwet.cli import visible
 from lastwet.errors import UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict
 from lastwet.reading.outcome import Reading, Refusal
@@ -25,12 +26,7 @@ _SIDE_WORDS = {
 def result_text(result: Result, kept: Kept) -> str:
     """Write a result as a heading and a line for each fact."""
     lines = [heading(result), *(f"  {term:<15} {words}" for term, words in facts(result, kept))]
-    return "\n".join(map(_visible, lines))
-
-
-def _visible(line: str) -> str:
-    """Escape what would steer the terminal, as the name of a file can."""
-    return "".join(character if character.isprintable() else character.encode("unicode_escape").decode() for character in line)
+    return "\n".join(map(visible, lines))
 
 
 def heading(result: Result) -> str:
@@ -83,7 +79,8 @@ def _film_facts(result: Result) -> Iterator[Fact]:
 
 def _recipe(film: Film) -> str:
     thinner = f" and {film.thinner * 100:g} % thinner" if film.thinner else ""
-    return f"{(film.solids or 0) * 100:g} % volume solids{thinner}"
+    tolerance = f" +/- {film.solids_tolerance * 100:g}" if film.solids_tolerance else ""
+    return f"{(film.solids or 0) * 100:g}{tolerance} % volume solids{thinner}"
 
 
 def _verdict_words(judgement: Judgement, unit: Unit) -> str:
