@@ -9,7 +9,9 @@ import sys
 import time
 from pathlib import Path
 
+import cv2
 import pytest
+from PIL import Image
 
 from lastwet import __version__
 from lastwet.film.coating import coating_names
@@ -73,6 +75,7 @@ def test_coatings_are_listed_and_shown(run: Run) -> None:
     shown = run("coating", "show", "nosuch-clear").stdout
     assert "volume solids  34 +/- 1 %" in shown
     assert "wet range      90 to 125 um or 3.54 to 4.92 mil" in shown
+    assert "maximum build  140 um or 5.51 mil, dry" in shown
 
 
 # --- log
@@ -89,7 +92,7 @@ def logged(run: Run, tmp_path: Path, gauge_file: Path) -> None:
 @pytest.mark.usefixtures("logged")
 def test_the_log_lists_the_newest_in_order(run: Run) -> None:
     first, second = run("log", "list").stdout.splitlines()
-    assert re.match(r" +1  \d{4}-\d\d-\d\d \d\d:\d\d:\d\d[+-]\d{4}  140 to 175 um wet +a\.jpg", first)
+    assert re.match(r" +1  \d{4}-\d\d-\d\d \d\d:\d\d:\d\d[+-]\d{4}  140 to 175 um \(5\.51 to 6\.89 mil\) wet +a\.jpg", first)
     assert re.match(r" +2  .*  refused, glare +b\.jpg", second)
     assert run("log", "list", "--limit", "1").stdout.splitlines() == [second]
 
@@ -97,11 +100,45 @@ def test_the_log_lists_the_newest_in_order(run: Run) -> None:
 @pytest.mark.usefixtures("logged")
 def test_an_entry_is_shown_with_its_evidence(run: Run, tmp_path: Path) -> None:
     shown = run("log", "show", "1").stdout
-    for words in ("by tester", "140 to 175 um wet", "70 to 87.5 um, predicted", "inside; wet range 140 to 175 um", "strip, side fine"):
+    for words in (
+        "by tester",
+        "140 to 175 um (5.51 to 6.89 mil) wet",
+        "70 to 87.5 um (2.76 to 3.44 mil), predicted, not measured; from 50 % volume solids, 0 % thinner",
+        "inside; wet range 140 to 175 um (5.51 to 6.89 mil)",
+        "strip, side fine (stated)",
+        "a.jpg, the camera states no time",
+        f"lastwet {__version__}, reader settings fake, OpenCV {cv2.__version__}",
+    ):
         assert words in shown
     entry = json.loads(run("log", "show", "1", "--json").stdout)
     assert entry["hash"] in shown
     assert (tmp_path / "log" / "photos" / entry["photo_sha256"]).read_bytes() == photo_bytes(5)
+
+
+def test_what_the_log_shows_does_not_steer_the_terminal(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "\x1b[31m.jpg").write_bytes(photo_bytes(5))
+    run("read", "\x1b[31m.jpg", "--gauge", gauge_file)
+    for command in (("list",), ("show", "1")):
+        assert r"\x1b[31m.jpg" in run("log", *command).stdout
+
+
+@pytest.mark.parametrize(
+    ("stated", "words"),
+    [
+        ("2026:03:02 10:15:00", "taken 2026-03-02T10:15:00 by the camera's clock, zone unknown"),
+        ("2026:03:02 10:15:00+02:00", "taken 2026-03-02T10:15:00+02:00 by the camera's clock\n"),
+    ],
+)
+def test_the_cameras_time_is_told_as_its_claim(run: Run, tmp_path: Path, gauge_file: Path, stated: str, words: str) -> None:
+    """Tags of EXIF 2.32: DateTimeOriginal 0x9003 and OffsetTimeOriginal 0x9011 in the Exif IFD 0x8769."""
+    exif = Image.Exif()
+    details = exif.get_ifd(0x8769)
+    details[0x9003] = stated[:19]
+    if stated[19:]:
+        details[0x9011] = stated[19:]
+    Image.new("RGB", (64, 48), (50, 90, 90)).save(tmp_path / "a.jpg", exif=exif)
+    run("read", "a.jpg", "--gauge", gauge_file)
+    assert words in run("log", "show", "1").stdout
 
 
 @pytest.mark.usefixtures("logged")

@@ -32,7 +32,7 @@ def show(name: Annotated[str, typer.Argument(metavar="NAME|FILE", help="A shippe
 
 
 def _lines(coating: Coating) -> Iterator[str]:
-    from lastwet.units import Bracket, show_bracket
+    from lastwet.units import Bracket, show_bracket, show_length
 
     def both(low_um: float, high_um: float) -> str:
         return " or ".join(show_bracket(Bracket(low_um, high_um), unit) for unit in ("um", "mil"))
@@ -44,7 +44,7 @@ def _lines(coating: Coating) -> Iterator[str]:
     if coating.dry_range_um:
         yield f"  dry range      {both(*coating.dry_range_um)}"
     if build := coating.maximum_build:
-        yield f"  maximum build  {build.thickness_um:g} um {build.of}"
+        yield f"  maximum build  {show_length(build.thickness_um, 'um')} um or {show_length(build.thickness_um, 'mil')} mil, {build.of}"
     if coating.thinner_max is not None:
         yield f"  thinner        at most {coating.thinner_max * 100:g} % by volume of the mixed paint"
     yield f"  source         {coating.source.sheet}, {coating.source.date}"
