@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import pytest
-from lastwet.reading.reader import read
 
 from fixtures.accuracy import FOLDER, REASONS, Reader, Score, score_folder
 from fixtures.truth import Truth, read_folder
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
 from lastwet.reading.photo import Photo
+from lastwet.reading.reader import read
 from tests.fixtures.readers import never_refusing, one_too_many, remembered
 
 LEAST_ANSWERED = {"good": 0.80, "dim": 0.60, "flash": 0.60, "side": 0.60, "mixed": 0.60}

@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lastwet.reading.reader import read
 
 from fixtures.accuracy import Reader
 from fixtures.render.quick import Pixels, QuickPhoto, encode_jpeg, quick_photo
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Outcome, Reading, Refusal, Seen
 from lastwet.reading.photo import Photo, load_photo
+from lastwet.reading.reader import read
 from tests.fixtures.readers import one_too_many
 
 SEEDS = 40

@@ -69,5 +69,6 @@ def test_strips_are_never_mirrored() -> None:
 def test_scattered_tips_are_no_row() -> None:
     rng = np.random.default_rng(5)
     count = 12
-    tips = Tips(rng.uniform(0, 1200, (count, 2)), np.full((count, 3), 0.3), np.zeros(count), np.zeros(count), rng.normal(0, 40, (count, 2)), SIZE)
+    at, up = rng.uniform(0, 1200, (count, 2)), rng.normal(0, 40, (count, 2))
+    tips = Tips(at, np.full((count, 3), 0.3), np.zeros(count), np.zeros(count), up, SIZE)
     assert all(row.misfit > 0.05 or row.heat < 0.35 for row in find_rows(tips))

@@ -14,7 +14,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import skimage
-from lastwet.reading.reader import read
 from PIL import Image
 
 from fixtures.accuracy import Reader
@@ -23,6 +22,7 @@ from fixtures.render.quick import Pixels, Scenario, encode_jpeg, quick_photo
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.outcome import Reading
 from lastwet.reading.photo import load_photo
+from lastwet.reading.reader import read
 from tests.fixtures.readers import never_refusing
 
 COUNTS = range(4, 15)

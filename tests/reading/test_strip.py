@@ -6,7 +6,19 @@ import numpy as np
 from skimage import data
 from skimage.transform import AffineTransform, warp
 
-from lastwet.reading.strip import ELEMENT_PX, MOST_ELEMENTS, ROLE_TAB, ROLE_TOOTH, STRIP_HEIGHT_PX, TIP_ROW, Row, cut, normalise, roles, sampling_grid
+from lastwet.reading.strip import (
+    ELEMENT_PX,
+    MOST_ELEMENTS,
+    ROLE_TAB,
+    ROLE_TOOTH,
+    STRIP_HEIGHT_PX,
+    TIP_ROW,
+    Row,
+    cut,
+    normalise,
+    roles,
+    sampling_grid,
+)
 
 
 def slanted_row(count: int, pitch: float, degrees: float, start: tuple[float, float]) -> Row:
