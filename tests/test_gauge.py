@@ -63,6 +63,13 @@ def test_a_wrong_file_gets_one_sentence_with_file_key_and_cure(tmp_path: Path, t
     assert "\n" not in str(raised.value)
 
 
+def test_an_editors_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
+    """TOML 1.0 has no mark; editors on Windows write EF BB BF before UTF-8."""
+    path = tmp_path / "bench.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.encode())
+    assert load_gauge(str(path)).name == "bench strip"
+
+
 def test_a_file_that_is_not_toml_names_the_line(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=r"bench\.toml is not a TOML file \(.*line 2.*\): correct that line"):
         load_gauge(written(tmp_path, 'name = "x"\nunit: um\n'))

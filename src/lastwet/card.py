@@ -25,7 +25,8 @@ def read_card(kind: str, name_or_path: str) -> Table:
     names = card_names(kind)
     card = _shipped(kind) / f"{name_or_path}.toml" if name_or_path in names else Path(name_or_path)
     try:
-        return Table(tomllib.loads(card.read_text("utf-8")), name_or_path, kind)
+        # some editors begin a file with a byte order mark, which TOML does not know
+        return Table(tomllib.loads(card.read_text("utf-8").removeprefix("\ufeff")), name_or_path, kind)
     except FileNotFoundError:
         raise UsageError(f"there is no {kind} '{name_or_path}'", f"give the path of a TOML file, or one of {', '.join(names)}") from None
     except OSError as error:

@@ -72,6 +72,15 @@ def test_the_schema_refuses_a_reading_without_a_bracket(run: Run, photos: Path, 
         assert not VALIDATOR.is_valid(found | wrong)
 
 
+def test_the_schema_tells_a_refused_photo_from_an_unusable_file(run: Run, photos: Path, gauge_file: Path) -> None:
+    _, refused, unusable = objects(run("read", "--json", "--gauge", gauge_file, photos))
+    assert not VALIDATOR.is_valid(refused | {"outcome": "unusable"})
+    assert not VALIDATOR.is_valid(unusable | {"outcome": "refused"})
+    assert not VALIDATOR.is_valid(refused | {"sha256": None})
+    for wrong in ({"last_wet": 3}, {"wet": {"low_um": 1.0, "high_um": None}}, {"verdict": "inside"}, {"refusals": []}):
+        assert not VALIDATOR.is_valid(refused | wrong)
+
+
 def test_a_refusal_and_an_unusable_file_say_why(run: Run, photos: Path, gauge_file: Path) -> None:
     _, refused, unusable = objects(run("read", "--json", "--gauge", gauge_file, photos))
     assert (refused["outcome"], refused["refusals"][0]["code"]) == ("refused", "glare")
