@@ -32,8 +32,12 @@ MOST_TABS = 8
 """End tab candidates that are paired."""
 CLEAR = 0.2
 """Least heat of a tip that may stand in a chain."""
-MOST_ROWS = 4
+WORTH = 0.45
+"""Rows worth less than this share of the best are left alone."""
+MOST_ROWS = 6
 """Rows that are looked at closely."""
+SHANK = 1.4
+"""How far up a shank, in pitches, nothing else can be a tip."""
 NEAR = 0.30
 """Farthest a tip may lie from its place in an even row, in pitches."""
 FEWEST, MOST = 3, MOST_ELEMENTS - 2
@@ -71,6 +75,8 @@ class Located:
     """How surely both end tabs carry paint, as the finder sees it, 0..1."""
     body: float
     """How surely the row's shanks belong to a gauge, 0..1: mean over its elements."""
+    beyond: float
+    """Heat of a tip that stands just outside the row, as if it went on, 0..1."""
     missing: tuple[int, ...]
     """Elements whose tip was not seen."""
     misfit: float
@@ -79,7 +85,17 @@ class Located:
     @property
     def worth(self) -> float:
         """How far the row is to be looked at first."""
-        return (self.heat + self.read + self.painted) * (1 - min(self.misfit, 1.0)) ** 2 * math.sqrt(self.teeth - len(self.missing))
+        return (self.heat + self.read + self.painted) * (1 - min(self.misfit, 1.0)) ** 2 * self._length
+
+    @property
+    def evenness(self) -> float:
+        """How well the row fits even spacing, the more so the more tips were seen."""
+        return (1 - min(5 * self.misfit, 1.0)) * self._length
+
+    @property
+    def _length(self) -> float:
+        """Grow with the tips seen, and shrink where the row seems to go on past its ends."""
+        return math.sqrt(self.teeth - len(self.missing)) * (1 - 0.5 * self.beyond)
 
     @property
     def teeth(self) -> int:
@@ -99,10 +115,23 @@ def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
     at, heat, shown, up = _peaks(maps)
     per = np.array([view.shape[1] / small[0], view.shape[0] / small[1]])
     at, up = (at + 0.5) * per - 0.5, up * per
+    keep = ~_on_shanks(at, heat.max(axis=1), up)
+    at, heat, shown, up = at[keep], heat[keep], shown[:, keep], up[keep]
     if turned:  # rot90 took (x, y) to (y, W - 1 - x)
         at = np.column_stack([pixels.shape[1] - 1 - at[:, 1], at[:, 0]])
         up = np.column_stack([-up[:, 1], up[:, 0]])
     return Tips(at, heat, shown[0], shown[1], up, (pixels.shape[1], pixels.shape[0]))
+
+
+def _on_shanks(at: Floats, heat: Floats, up: Floats) -> npt.NDArray[np.bool_]:
+    """Mark tips that lie up the shank of another and surer one: a numeral, the root of a notch; shape (T,)."""
+    tall = np.linalg.norm(up, axis=1)
+    unit = up / np.maximum(tall, 1e-6)[:, None]
+    step = at[None] - at[:, None]
+    along = (step * unit[:, None]).sum(axis=-1) / tall[:, None]
+    across = np.abs(step[..., 0] * unit[:, None, 1] - step[..., 1] * unit[:, None, 0]) / tall[:, None]
+    above = (along > 0.2) & (along < SHANK) & (across < 0.35) & (unit @ unit.T > 0.5) & (heat[:, None] > 0.7 * heat)
+    return np.asarray(above.any(axis=0))
 
 
 def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Floats]:
@@ -132,7 +161,7 @@ def find_rows(tips: Tips) -> list[Located]:
     rows.sort(key=lambda r: -r.worth)
     kept: list[Located] = []
     for row in rows:
-        if len(kept) < MOST_ROWS and not any(_same(row, other) for other in kept):
+        if len(kept) < MOST_ROWS and row.worth > WORTH * rows[0].worth and not any(_same(row, other) for other in kept):
             kept.append(row)
     return kept
 
@@ -149,11 +178,11 @@ def _chain_ends(tips: Tips) -> list[tuple[int, int]]:
     left = {r: i for i, r in right.items()}
     ends = []
     for start in set(range(len(tips.at))) - set(left):
-        i, count = start, 1
-        while i in right:
-            i, count = right[i], count + 1
-        if count >= FEWEST + 1:
-            ends.append((start, i))
+        chain = [start]
+        while chain[-1] in right:
+            chain.append(right[chain[-1]])
+        spare = len(chain) - FEWEST - 2  # corners of the plate may look like one tip more at either end
+        ends += [(chain[a], chain[-1 - b]) for a in range(3) for b in range(3) if a + b <= spare]
     return ends
 
 
@@ -221,7 +250,10 @@ def _between(tips: Tips, i: int, j: int) -> Located | None:
     best = min((_fit(s[members] / length, weight, n) for n in _counts(len(members))), key=lambda f: f.cost)
     pitch = length / (best.teeth + 1)
     seen = {int(e): int(members[m]) for e, m in best.matched.items()}
-    return _located(tips, i, j, best, seen, pitch)
+    past = np.maximum(-s, s - length) / pitch
+    beside = same_way & (past > 0.3) & (past < 1.7) & (np.abs(rise) < 0.5 * tall)
+    beyond = float(tips.heat[beside].max(initial=0.0))
+    return _located(tips, i, j, best, seen, beyond)
 
 
 def _counts(members: int) -> range:
@@ -268,7 +300,7 @@ def _fit(s: Floats, weight: Floats, n: int) -> _Fit:
     return _Fit(n, float(cost[at]), places[at], matched, misfit)
 
 
-def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], pitch: float) -> Located:
+def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], beyond: float) -> Located:
     """Lay the row out: seen tips where they were seen, the others on the line at the height of their neighbours."""
     start, along = tips.at[i], tips.at[j] - tips.at[i]
     share = np.concatenate([[0.0], fit.places, [1.0]])
@@ -290,6 +322,7 @@ def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], pitch:
         float(read) / (fit.teeth + 2),
         float(tips.paint[[i, j]].min()),
         float(tips.body[which].mean()),
+        beyond,
         missing,
         fit.misfit,
     )

@@ -50,7 +50,7 @@ def _dipped_row(photo: Photo, rows: list[Located]) -> Located | None:
     if len(rows) < 2:
         return rows[0] if rows else None
     signs = [judge(strip.cut(photo.pixels, row.row), twice=False).dipped for row in rows]
-    return rows[int(np.argmax([sign + 0.1 * row.worth for sign, row in zip(signs, rows, strict=True)]))]
+    return max(zip(signs, rows, strict=True), key=lambda pair: pair[0] * pair[1].evenness + 0.02 * pair[1].worth)[1]
 
 
 def _side(gauge: Gauge, stated: Side | None, row: Located) -> tuple[Side | None, SideSource | None, Reason | None]:

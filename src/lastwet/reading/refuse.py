@@ -102,10 +102,13 @@ def _names(side: Side, decision: Decision) -> dict[int, str]:
 
 
 def _hidden(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], named: dict[int, str]) -> list[Reason]:
+    tips = row.row.tips
+    ends = np.array([tips[0] + 0.5 * (tips[0] - tips[1]), tips[-1] + 0.5 * (tips[-1] - tips[-2])])
+    if _near_border(ends, size, 0.0):  # half an end tab is no end tab
+        return [_cut()]
     hidden = [int(i) for i in np.flatnonzero(evidence.seen < limits.seen)]
     if not hidden:
         return []
-    tips = row.row.tips
     pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1)
     if _near_border(tips[hidden], size, 0.35 * pitch):
         return [_cut()]
