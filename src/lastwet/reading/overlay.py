@@ -152,7 +152,8 @@ def _marks(outcome: Outcome) -> list[Plate]:
 
 
 def _tooth_mark(tooth: Tooth, position: int, outcome: Outcome) -> Plate:
-    deciding = isinstance(outcome, Reading) and position == max(outcome.last_wet - 1, 0)
+    # with no tooth wet, or every one, nothing tells at which end the row begins, so no tip gets the value
+    deciding = isinstance(outcome, Reading) and position == outcome.last_wet - 1 < len(outcome.side.teeth) - 1
     return Plate(tooth.tip_px, _word(tooth.wet_probability), f"{tooth.value:g}" if deciding else "", deciding)
 
 
@@ -396,9 +397,10 @@ def _number(value: float, stamped: Unit, unit: Unit) -> str:
 def _deciding_text(reading: Reading) -> str:
     low, high = _ends(reading.side.teeth, reading.last_wet)
     if low is None:
-        return f"No tooth is wet. Compare {high:g} with the number stamped at the first tooth."
-    top = " Every tooth is wet: turn to the next side up." if high is None else ""
-    return f"Last wet tooth {low:g}, to be compared with the number stamped there.{top}"
+        return f"No tooth is wet. Compare {high:g} with the lowest number stamped on this side."
+    if high is None:
+        return f"Every tooth is wet: turn to the next side up. Compare {low:g} with the highest number stamped on this side."
+    return f"Last wet tooth {low:g}, to be compared with the number stamped there."
 
 
 def _refusal_lines(refusal: Refusal) -> list[Line]:
