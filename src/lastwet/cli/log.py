@@ -104,5 +104,5 @@ def _lines(entry: Entry, logbook: Logbook) -> Iterator[str]:
     yield f"  photo      {reading['photo']}, {_camera_time(entry.body['camera_time'])}"
     if entry.photo_sha256:
         yield f"  kept as    {logbook.photos.path(entry.photo_sha256)}"
-    yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {software['opencv']}"
+    yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {software.get('opencv', 'not recorded')}"
     yield f"  hash       {entry.hash}"
