@@ -16,6 +16,7 @@ from PIL import Image
 from lastwet import __version__
 from lastwet.film.coating import coating_names
 from lastwet.gauge import gauge_names
+from lastwet.logbook.store import Logbook
 from tests.conftest import Run
 from tests.fake_reader import GLARE, photo_bytes
 
@@ -113,6 +114,16 @@ def test_an_entry_is_shown_with_its_evidence(run: Run, tmp_path: Path) -> None:
     entry = json.loads(run("log", "show", "1", "--json").stdout)
     assert entry["hash"] in shown
     assert (tmp_path / "log" / "photos" / entry["photo_sha256"]).read_bytes() == photo_bytes(5)
+
+
+@pytest.mark.usefixtures("logged")
+def test_an_entry_from_before_a_field_was_added_is_shown(run: Run, tmp_path: Path) -> None:
+    log = Logbook(tmp_path / "log")
+    body = json.loads(log.entry(1).record)["body"]
+    del body["software"]["opencv"], body["film"]["volume_solids_tolerance"], body["film"]["thinner_max"]
+    log.append("reading", body, recorded_at=log.entry(1).recorded_at)
+    shown = run("log", "show", "3")
+    assert (shown.returncode, "OpenCV not recorded" in shown.stdout) == (0, True)
 
 
 def test_what_the_log_shows_does_not_steer_the_terminal(run: Run, tmp_path: Path, gauge_file: Path) -> None:

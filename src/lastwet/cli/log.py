@@ -104,5 +104,6 @@ def _lines(entry: Entry, logbook: Logbook) -> Iterator[str]:
     yield f"  photo      {reading['photo']}, {_camera_time(entry.body['camera_time'])}"
     if entry.photo_sha256:
         yield f"  kept as    {logbook.photos.path(entry.photo_sha256)}"
-    yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {software.get('opencv', 'not recorded')}"
+    opencv = software.get("opencv", "not recorded")  # in entries of an early version
+    yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {opencv}"
     yield f"  hash       {entry.hash}"
