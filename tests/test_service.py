@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 import threading
+import types
 from pathlib import Path
 
 import cv2
@@ -148,6 +150,24 @@ def test_the_name_of_a_file_need_not_be_unicode(tmp_path: Path, task: Task) -> N
     assert result.name == r"caf\udce9.jpg"
     assert service.keep(result, Logbook(tmp_path / "log"), "tester", tmp_path).faults == ()
     assert not isinstance(service.read_photo("caf\udce9.jpg", task, reader=fake_reader.read).outcome, Reading)
+
+
+def test_the_reader_is_asked_for_its_settings_once(task: Task, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+
+    class Module(types.ModuleType):
+        def __getattr__(self, name: str) -> str:
+            asked.append(name)
+            return "hashed"
+
+    def reader(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+        return fake_reader.read(photo, gauge, side_id)
+
+    reader.__module__ = "another_reader"
+    monkeypatch.setitem(sys.modules, "another_reader", Module("another_reader"))
+    results = [service.read_photo(name, task, lambda _: photo_bytes(2, size=(64, 48)), reader) for name in ("a", "b", "c")]
+    assert [result.reader_settings for result in results] == ["hashed"] * 3
+    assert asked == ["SETTINGS_ID"]
 
 
 # --- keeping

@@ -16,7 +16,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -141,6 +141,7 @@ def _default_reader() -> Reader:
     return read
 
 
+@cache  # the reader hashes megabytes of networks for it
 def _settings_of(reader: Reader) -> str | None:
     """Return what the reader's module calls its settings, so that the log says with which of them a photo was read."""
     return getattr(sys.modules.get(reader.__module__), "SETTINGS_ID", None)
