@@ -36,6 +36,10 @@ class Limits:
     """Nats by which free labelling may beat the best run before the row is called broken."""
     softness: float = 0.085
     """Most blur, in tooth widths."""
+    rival: float = 0.5
+    """How far another row must look dipped to count as a rival."""
+    rival_worth: float = 0.85
+    """Share of the row's worth from which a rival with another number of teeth makes the count doubtful."""
     burnt: float = 0.33
     """Most burnt-out share of a deciding tip (one third, as in OCR and ID capture practice)."""
 

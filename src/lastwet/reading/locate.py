@@ -125,8 +125,8 @@ def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
 
 def _on_shanks(at: Floats, heat: Floats, up: Floats) -> npt.NDArray[np.bool_]:
     """Mark tips that lie up the shank of another and surer one: a numeral, the root of a notch; shape (T,)."""
-    tall = np.linalg.norm(up, axis=1)
-    unit = up / np.maximum(tall, 1e-6)[:, None]
+    tall = np.maximum(np.linalg.norm(up, axis=1), 1e-6)
+    unit = up / tall[:, None]
     step = at[None] - at[:, None]
     along = (step * unit[:, None]).sum(axis=-1) / tall[:, None]
     across = np.abs(step[..., 0] * unit[:, None, 1] - step[..., 1] * unit[:, None, 0]) / tall[:, None]
@@ -262,6 +262,8 @@ def _counts(members: int) -> range:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
+    """Evenly spaced teeth fitted between two end tabs."""
+
     teeth: int
     cost: float
     places: Floats

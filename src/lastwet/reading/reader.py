@@ -28,39 +28,42 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
     `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
     """
     tips = find_tips(photo.pixels)
-    row = _dipped_row(photo, find_rows(tips))
+    rows = _by_dip(photo, find_rows(tips))
     stated = gauge.side(side_id) if side_id is not None else None
-    if row is None or row.heat < refuse.LEAST_HEAT:
+    if not rows or not refuse.is_gauge(rows[0][1]):
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
+    row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > LIMITS.rival]
     evidence = judge(strip.cut(photo.pixels, row.row))
     decision = decide(evidence, LIMITS)
-    side, source, trouble = _side(gauge, stated, row)
+    side, source, trouble = _side(gauge, stated, row, rivals)
     view = _View(photo, row, evidence, decision, side)
     if side is None:
         return Refusal((trouble or refuse.tooth_count(row.teeth, gauge),), seen=view.seen())
-    reasons = refuse.doubts(row, evidence, decision, LIMITS, side, tips.size)
+    reasons = [*refuse.second_row(row, rivals), *refuse.doubts(row, evidence, decision, LIMITS, side, tips.size)]
     guess = Guess(decision.last_wet, decision.probability)
     if reasons:
         return Refusal(tuple(reasons), side, source, guess, view.seen())
     return Reading(side, source or "count", decision.last_wet, decision.probability, view.seen())
 
 
-def _dipped_row(photo: Photo, rows: list[Located]) -> Located | None:
-    """Of several rows return the one with wet end tabs, or the likeliest where none has."""
-    if len(rows) < 2:
-        return rows[0] if rows else None
-    signs = [judge(strip.cut(photo.pixels, row.row), twice=False).dipped for row in rows]
-    return max(zip(signs, rows, strict=True), key=lambda pair: pair[0] * pair[1].evenness + 0.02 * pair[1].worth)[1]
+def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
+    """Order rows by how far each looks like the one that was dipped, 0..1: whole, even, its end tabs wet."""
+    signs = [(judge(strip.cut(photo.pixels, row.row), twice=False).dipped, row) for row in rows]
+    return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
 
 
-def _side(gauge: Gauge, stated: Side | None, row: Located) -> tuple[Side | None, SideSource | None, Reason | None]:
-    """Settle the side: as stated, or the only one with this many teeth."""
+def _side(gauge: Gauge, stated: Side | None, row: Located, rivals: list[Located]) -> tuple[Side | None, SideSource | None, Reason | None]:
+    """Settle the side: as stated, or the only one with this many teeth, where the number is beyond doubt."""
     if stated is not None:
         return (stated, "stated", None) if len(stated.teeth) == row.teeth else (None, None, refuse.tooth_count(row.teeth, gauge, stated))
     fitting = [side for side in gauge.sides if len(side.teeth) == row.teeth]
-    if len(fitting) == 1:
-        return fitting[0], "count", None
-    return None, None, refuse.side_unclear(row.teeth, fitting) if fitting else refuse.tooth_count(row.teeth, gauge)
+    if len(fitting) > 1:
+        return None, None, refuse.side_unclear(fitting, f"{len(fitting)} sides have {row.teeth} teeth")
+    if not fitting:
+        return None, None, refuse.tooth_count(row.teeth, gauge)
+    if row.missing or any(other.teeth != row.teeth and other.worth > LIMITS.rival_worth * row.worth for other in rivals):
+        return None, None, refuse.side_unclear(list(gauge.sides), "The number of teeth is not beyond doubt")
+    return fitting[0], "count", None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,8 @@ class _View:
     def seen(self) -> Seen:
         """Return the elements low to high, tips in px of the upright full-size photo."""
         order = np.arange(self.row.teeth + 2)
-        if self.decision.low_left is False:
+        leftward = self.row.row.tips[0, 0] > self.row.row.tips[-1, 0]
+        if self.decision.low_left is False or (self.decision.low_left is None and leftward):
             order = order[::-1]
         wet = self.decision.wet
         ends = tuple(EndTab(float(wet[i]), self._full(i)) for i in order[[0, -1]])
@@ -107,10 +111,12 @@ class _View:
 
 
 def _settings_id() -> str:
-    """Return a short name of everything that the outcome depends on besides the photo: thresholds and network weights."""
-    digest = hashlib.sha256(repr(LIMITS).encode())
-    for name in ("tips", "wet"):
-        digest.update((files("lastwet.data") / "models" / f"{name}.onnx").read_bytes())
+    """Return a short name of what the outcome depends on besides the photo: the reader's own code and network weights."""
+    digest = hashlib.sha256()
+    parts = [*files("lastwet.reading").iterdir(), *(files("lastwet.data") / "models").iterdir()]
+    for part in sorted(parts, key=lambda p: p.name):
+        if part.name.endswith((".py", ".onnx")):
+            digest.update(part.read_bytes())
     return digest.hexdigest()[:16]
 
 

@@ -10,12 +10,14 @@ from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, Located, Tips
 from lastwet.reading.outcome import Code, Reason
 
-LEAST_HEAT = 0.15
-"""Least mean heat of a row that is looked at; chosen on tuning renders."""
+LEAST_HEAT, LEAST_BODY = 0.25, 0.5
+"""Least mean heat of a row, and of the gauge under it, for a judgement; chosen on tuning renders."""
 CLEAR_TIP = 0.3
 """Heat from which a tip counts as seen when no row was found."""
 FEW_TIPS = 5
 """Fewer clear tips than this are no gauge: the smallest row has three teeth and two end tabs."""
+HALF_TAB = 0.46
+"""Half the width of an end tab in pitches where the gauge file does not tell: about as wide as a pitch."""
 SMALL_PITCH_PX = 22.0
 """Pitch in the decoded photo under which the finder cannot tell neighbours; twice its two-pixel grid and a margin."""
 DARK, BRIGHT = 0.05, 0.85
@@ -74,18 +76,34 @@ def tooth_count(found: int, gauge: Gauge, stated: Side | None = None) -> Reason:
     )
 
 
-def side_unclear(found: int, fitting: list[Side]) -> Reason:
-    """Say that several sides have this many teeth."""
-    names = ", ".join(side.id for side in fitting)
-    return Reason(
-        Code.SIDE_UNCLEAR, f"Several sides have {found} teeth ({names})", f"Name the side that was dipped with --side, one of {names}"
-    )
+def side_unclear(candidates: list[Side], why: str) -> Reason:
+    """Say that the side must be named."""
+    names = ", ".join(side.id for side in candidates)
+    return Reason(Code.SIDE_UNCLEAR, why, f"Name the side that was dipped with --side, one of {names}")
+
+
+def is_gauge(row: Located) -> bool:
+    """Whether a row is worth a judgement at all."""
+    return row.heat >= LEAST_HEAT and row.body >= LEAST_BODY
+
+
+def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
+    """Say that another row, not a part of this one, has wet end tabs too."""
+    ends = row.row.tips[[0, -1]]
+    pitch = float(np.linalg.norm(ends[1] - ends[0])) / (row.teeth + 1)
+    line = (ends[1] - ends[0]) / max(float(np.linalg.norm(ends[1] - ends[0])), 1e-6)
+    for other in rivals:
+        away = other.row.tips[[0, -1]] - ends[0]
+        if np.abs(away[:, 0] * line[1] - away[:, 1] * line[0]).max() > 2 * pitch and other.teeth >= FEWEST + 1:
+            cure = "Wipe the whole gauge, and dip one side"
+            return [Reason(Code.DIRTY, "Two rows carry paint on both end tabs", cure)]
+    return []
 
 
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
     named = _names(side, decision)
-    found = [*_hidden(row, evidence, limits, size, named), *_seating(evidence, limits), *_broken(decision, limits, named)]
+    found = [*_hidden(row, evidence, limits, size, named, _half_tab(side)), *_seating(evidence, limits), *_broken(decision, limits, named)]
     if evidence.softness > limits.softness:
         found.append(Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again"))
     if found or (
@@ -101,9 +119,18 @@ def _names(side: Side, decision: Decision) -> dict[int, str]:
     return {0: "an end tab", len(values) + 1: "an end tab"} | {i + 1: f"tooth {v}" for i, v in enumerate(values)}
 
 
-def _hidden(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], named: dict[int, str]) -> list[Reason]:
+def _half_tab(side: Side) -> float:
+    """Return half the width of an end tab in pitches, as measured or as usual."""
+    if side.end_tab_width_mm and side.tooth_width_mm and side.notch_width_mm:
+        return side.end_tab_width_mm / (side.tooth_width_mm + side.notch_width_mm) / 2
+    return HALF_TAB
+
+
+def _hidden(
+    row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], named: dict[int, str], half_tab: float
+) -> list[Reason]:
     tips = row.row.tips
-    ends = np.array([tips[0] + 0.5 * (tips[0] - tips[1]), tips[-1] + 0.5 * (tips[-1] - tips[-2])])
+    ends = np.array([tips[0] + half_tab * (tips[0] - tips[1]), tips[-1] + half_tab * (tips[-1] - tips[-2])])
     if _near_border(ends, size, 0.0):  # half an end tab is no end tab
         return [_cut()]
     hidden = [int(i) for i in np.flatnonzero(evidence.seen < limits.seen)]
