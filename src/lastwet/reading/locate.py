@@ -36,8 +36,6 @@ WORTH = 0.45
 """Rows worth less than this share of the best are left alone."""
 MOST_ROWS = 6
 """Rows that are looked at closely."""
-SHANK = 1.4
-"""How far up a shank, in pitches, nothing else can be a tip."""
 NEAR = 0.30
 """Farthest a tip may lie from its place in an even row, in pitches."""
 FEWEST, MOST = 3, MOST_ELEMENTS - 2
@@ -115,23 +113,10 @@ def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
     at, heat, shown, up = _peaks(maps)
     per = np.array([view.shape[1] / small[0], view.shape[0] / small[1]])
     at, up = (at + 0.5) * per - 0.5, up * per
-    keep = ~_on_shanks(at, heat.max(axis=1), up)
-    at, heat, shown, up = at[keep], heat[keep], shown[:, keep], up[keep]
     if turned:  # rot90 took (x, y) to (y, W - 1 - x)
         at = np.column_stack([pixels.shape[1] - 1 - at[:, 1], at[:, 0]])
         up = np.column_stack([-up[:, 1], up[:, 0]])
     return Tips(at, heat, shown[0], shown[1], up, (pixels.shape[1], pixels.shape[0]))
-
-
-def _on_shanks(at: Floats, heat: Floats, up: Floats) -> npt.NDArray[np.bool_]:
-    """Mark tips that lie up the shank of another and surer one: a numeral, the root of a notch; shape (T,)."""
-    tall = np.maximum(np.linalg.norm(up, axis=1), 1e-6)
-    unit = up / tall[:, None]
-    step = at[None] - at[:, None]
-    along = (step * unit[:, None]).sum(axis=-1) / tall[:, None]
-    across = np.abs(step[..., 0] * unit[:, None, 1] - step[..., 1] * unit[:, None, 0]) / tall[:, None]
-    above = (along > 0.2) & (along < SHANK) & (across < 0.35) & (unit @ unit.T > 0.5) & (heat[:, None] > 0.7 * heat)
-    return np.asarray(above.any(axis=0))
 
 
 def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Floats]:
@@ -242,12 +227,12 @@ def _between(tips: Tips, i: int, j: int) -> Located | None:
     tall = float(np.linalg.norm(up))
     inner = same_way & (s > 0.02 * length) & (s < 0.98 * length) & (rise > -0.35 * tall) & (rise < 0.95 * tall)
     inner[[i, j]] = False
-    members = np.flatnonzero(inner)
+    members = _lowest(np.flatnonzero(inner), s, rise, tall)
     if not 2 <= len(members) <= MOST + 2:
         return None
     heat = tips.heat[members].max(axis=1)
     weight = np.minimum(1.0, heat / np.median(heat)) ** 2
-    best = min((_fit(s[members] / length, weight, n) for n in _counts(len(members))), key=lambda f: f.cost)
+    best = min((_fit(s[members] / length, weight, n) for n in _counts(weight)), key=lambda f: f.cost)
     pitch = length / (best.teeth + 1)
     seen = {int(e): int(members[m]) for e, m in best.matched.items()}
     past = np.maximum(-s, s - length) / pitch
@@ -256,8 +241,16 @@ def _between(tips: Tips, i: int, j: int) -> Located | None:
     return _located(tips, i, j, best, seen, beyond)
 
 
-def _counts(members: int) -> range:
-    return range(max(FEWEST, members - 2), min(MOST, members + 3) + 1)
+def _lowest(members: npt.NDArray[np.int_], s: Floats, rise: Floats, tall: float) -> npt.NDArray[np.int_]:
+    """Drop members that lie up the shank of another one: a numeral, the root of a notch."""
+    beside = np.abs(s[members][:, None] - s[members]) < 0.3 * tall
+    above = rise[members][:, None] - rise[members] > 0.25 * tall
+    return members[~(beside & above).any(axis=1)]
+
+
+def _counts(weight: Floats) -> range:
+    """Numbers of teeth to try for members of such weight: strays may be among them, and teeth may be hidden."""
+    return range(max(FEWEST, int((weight > 0.4).sum()) - 2), min(MOST, len(weight) + 3) + 1)
 
 
 @dataclass(frozen=True, slots=True)
