@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 
 import pytest
 
-from fixtures.accuracy import FOLDER, REASONS, Reader, Score, score_folder
+from fixtures.accuracy import FOLDER, REASONS, Reader, Score, cases, score_folder
 from fixtures.truth import Truth, read_folder
 from lastwet.gauge import Gauge
-from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
-from lastwet.reading.photo import Photo
+from lastwet.reading.outcome import Code, Outcome, Reading, Reason, Refusal
+from lastwet.reading.photo import Photo, load_photo
 from lastwet.reading.reader import read
 from tests.fixtures.readers import never_refusing, one_too_many, remembered
+from tests.reading.test_negatives import ANY_ROW
 
 LEAST_ANSWERED = {"good": 0.80, "dim": 0.60, "flash": 0.60, "side": 0.60, "mixed": 0.60}
 """Share of the readable photos of each light group that must be answered, right."""
@@ -77,6 +78,26 @@ def test_refusals_of_the_corpus_name_the_right_reason(reader: Reader) -> None:
     due = [score for score in score_folder(FOLDER, reader) if score.truth.expectation == "refuse"]
     named = [bool(REASONS[str(score.truth.refuse_reason)] & set(score.codes)) for score in due]
     assert sum(named) >= LEAST_RIGHT_REASON * len(due)
+
+
+def misread_without_side(reader: Reader) -> list[str]:
+    """List the photos that a reader answers wrong when it must tell the side by the number of teeth alone."""
+    wrong = []
+    for case in cases(FOLDER):
+        outcome = reader(load_photo(case.path, case.path.name), ANY_ROW, None)
+        if isinstance(outcome, Reading):
+            right = len(outcome.side.teeth) == case.truth.n_teeth and outcome.last_wet == case.truth.last_wet
+            if case.truth.expectation == "refuse" or not right:
+                wrong.append(case.truth.image)
+    return wrong
+
+
+def test_no_side_named_nothing_misread() -> None:
+    assert misread_without_side(read) == []
+
+
+def test_a_reader_off_by_one_is_misread_without_side_too() -> None:
+    assert misread_without_side(one_too_many(read)) != []
 
 
 @pytest.mark.parametrize("broken", [one_too_many, never_refusing])

@@ -24,7 +24,7 @@ class Limits:
     """A single tip never counts for more than this, so that one fooled tip cannot outvote its neighbours."""
     temperature: float = 1.0
     """Divides the network's log odds."""
-    answer: float = 0.90
+    answer: float = 0.95
     """Least probability of the number of wet teeth for an answer."""
     tip: float = 0.80
     """Least probability of the last wet tooth being wet, and of the first dry one being dry, in each look."""
@@ -34,7 +34,7 @@ class Limits:
     """Least probability that every element is to be seen."""
     gap: float = 2.0
     """Nats by which free labelling may beat the best run before the row is called broken."""
-    softness: float = 0.085
+    softness: float = 0.11
     """Most blur, in tooth widths."""
     rival: float = 0.5
     """How far another row must look dipped to count as a rival."""

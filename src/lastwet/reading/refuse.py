@@ -16,6 +16,8 @@ CLEAR_TIP = 0.3
 """Heat from which a tip counts as seen when no row was found."""
 FEW_TIPS = 5
 """Fewer clear tips than this are no gauge: the smallest row has three teeth and two end tabs."""
+PAINTED = 0.4
+"""Least paint on both end tabs, as the finder sees it, for a second row to count as dipped."""
 HALF_TAB = 0.46
 """Half the width of an end tab in pitches where the gauge file does not tell: about as wide as a pitch."""
 SMALL_PITCH_PX = 22.0
@@ -94,7 +96,8 @@ def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
     line = (ends[1] - ends[0]) / max(float(np.linalg.norm(ends[1] - ends[0])), 1e-6)
     for other in rivals:
         away = other.row.tips[[0, -1]] - ends[0]
-        if np.abs(away[:, 0] * line[1] - away[:, 1] * line[0]).max() > 2 * pitch and other.teeth >= FEWEST + 1:
+        apart = np.abs(away[:, 0] * line[1] - away[:, 1] * line[0]).max() > 2 * pitch
+        if apart and other.painted > PAINTED and other.teeth >= FEWEST + 1:
             cure = "Wipe the whole gauge, and dip one side"
             return [Reason(Code.DIRTY, "Two rows carry paint on both end tabs", cure)]
     return []
