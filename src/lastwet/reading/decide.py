@@ -24,13 +24,13 @@ class Limits:
     """A single tip never counts for more than this, so that one fooled tip cannot outvote its neighbours."""
     temperature: float = 1.0
     """Divides the network's log odds."""
-    answer: float = 0.95
+    answer: float = 0.965
     """Least probability of the number of wet teeth for an answer."""
     tip: float = 0.80
     """Least probability of the last wet tooth being wet, and of the first dry one being dry, in each look."""
     end_tab: float = 0.95
     """Least probability of each end tab being wet, in each look; high, since a badly seated gauge looks like a good reading."""
-    seen: float = 0.5
+    seen: float = 0.75
     """Least probability that every element is to be seen."""
     gap: float = 2.0
     """Nats by which free labelling may beat the best run before the row is called broken."""

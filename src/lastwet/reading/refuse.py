@@ -92,7 +92,7 @@ def is_gauge(row: Located) -> bool:
 def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
     """Say that another row, not a part of this one, has wet end tabs too."""
     ends = row.row.tips[[0, -1]]
-    pitch = float(np.linalg.norm(ends[1] - ends[0])) / (row.teeth + 1)
+    pitch = _row_pitch(row)
     line = (ends[1] - ends[0]) / max(float(np.linalg.norm(ends[1] - ends[0])), 1e-6)
     for other in rivals:
         away = other.row.tips[[0, -1]] - ends[0]
@@ -107,13 +107,22 @@ def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits,
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
     named = _names(side, decision)
     found = [*_hidden(row, evidence, limits, size, named, _half_tab(side)), *_seating(evidence, limits), *_broken(decision, limits, named)]
+    if _row_pitch(row) < SMALL_PITCH_PX:
+        found.append(
+            Reason(Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture")
+        )
     if evidence.softness > limits.softness:
         found.append(Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again"))
     if found or (
         decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)
     ):
         return found
-    return [_unsure(row, evidence, decision, limits, named)]
+    return [_unsure(evidence, decision, limits, named)]
+
+
+def _row_pitch(row: Located) -> float:
+    """Return the mean distance of neighbouring tips, px of the decoded photo."""
+    return float(np.linalg.norm(row.row.tips[-1] - row.row.tips[0])) / (row.teeth + 1)
 
 
 def _names(side: Side, decision: Decision) -> dict[int, str]:
@@ -139,8 +148,7 @@ def _hidden(
     hidden = [int(i) for i in np.flatnonzero(evidence.seen < limits.seen)]
     if not hidden:
         return []
-    pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1)
-    if _near_border(tips[hidden], size, 0.35 * pitch):
+    if _near_border(tips[hidden], size, 0.35 * _row_pitch(row)):
         return [_cut()]
     if evidence.burnt[hidden].max() > limits.burnt:
         return [_glare_on([i for i in hidden if evidence.burnt[i] > limits.burnt], named)]
@@ -198,18 +206,13 @@ def _glare_on(elements: list[int], named: dict[int, str]) -> Reason:
     )
 
 
-def _unsure(row: Located, evidence: Evidence, decision: Decision, limits: Limits, named: dict[int, str]) -> Reason:
+def _unsure(evidence: Evidence, decision: Decision, limits: Limits, named: dict[int, str]) -> Reason:
     """Say what makes the deciding teeth doubtful, as far as it can be told."""
     last, first = deciding(decision, evidence.looks.shape[1] - 2)
     doubtful = [i for i in (last, first) if i is not None]
     glare = _glare(evidence, decision, limits)
-    pitch = float(np.linalg.norm(row.row.tips[-1] - row.row.tips[0])) / (len(row.row.tips) - 1)
     if glare:
         return _glare_on(glare, named)
-    if pitch < SMALL_PITCH_PX:
-        return Reason(
-            Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture"
-        )
     if evidence.level < DARK:
         return Reason(Code.TOO_DARK, "The row is too dark", "Give it more light, from the side, and photograph again")
     if evidence.level > BRIGHT:
