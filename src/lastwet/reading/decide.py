@@ -22,8 +22,6 @@ class Limits:
 
     log_odds: float = 6.0
     """A single tip never counts for more than this, so that one fooled tip cannot outvote its neighbours."""
-    temperature: float = 1.0
-    """Divides the network's log odds."""
     answer: float = 0.965
     """Least probability of the number of wet teeth for an answer."""
     tip: float = 0.80
@@ -63,7 +61,7 @@ class Decision:
 
 def decide(evidence: Evidence, limits: Limits) -> Decision:
     """Weigh every run of wet teeth from either end."""
-    odds = np.clip(evidence.log_odds / limits.temperature, -limits.log_odds, limits.log_odds)
+    odds = np.clip(evidence.log_odds, -limits.log_odds, limits.log_odds)
     wet_log, dry_log = -np.log1p(np.exp(-odds)), -np.log1p(np.exp(odds))
     teeth_wet, teeth_dry = wet_log[1:-1], dry_log[1:-1]
     n = len(teeth_wet)
@@ -98,5 +96,5 @@ def looks_agree(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
     """Whether every single look sees the deciding teeth as the decision does, with a margin."""
     margin = float(np.log(limits.tip / (1 - limits.tip)))
     last, first = deciding(decision, evidence.looks.shape[1] - 2)
-    odds = evidence.looks / limits.temperature
-    return bool((last is None or odds[:, last].min() >= margin) and (first is None or odds[:, first].max() <= -margin))
+    looks = evidence.looks
+    return bool((last is None or looks[:, last].min() >= margin) and (first is None or looks[:, first].max() <= -margin))

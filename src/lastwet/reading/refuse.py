@@ -166,7 +166,7 @@ def _list(elements: list[int], named: dict[int, str]) -> str:
 def _seating(evidence: Evidence, limits: Limits) -> list[Reason]:
     """Doubt end tabs that do not look wet in every look."""
     least = float(np.log(limits.end_tab / (1 - limits.end_tab)))
-    ends = evidence.looks[:, [0, -1]].min(axis=0) / limits.temperature
+    ends = evidence.looks[:, [0, -1]].min(axis=0)
     if ends.min() >= least:
         return []
     cure = "Wipe the gauge, press it squarely to the board until both end tabs touch it, and read again"
