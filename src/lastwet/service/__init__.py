@@ -1,0 +1,33 @@
+"""The use cases, the same for every face: one module each.
+
+The only room with a clock, the user's name and the user's files.
+"""
+
+from __future__ import annotations
+
+from lastwet.service.demo import Sample, read_sample, samples
+from lastwet.service.files import make_folder, save_picture, write_text
+from lastwet.service.log import Kept, keep, log_result, open_log, user_name
+from lastwet.service.photos import WORKERS, Fetch, Reader, expand, fetch_file, film, read_photo, read_photos
+
+__all__ = [
+    "WORKERS",
+    "Fetch",
+    "Kept",
+    "Reader",
+    "Sample",
+    "expand",
+    "fetch_file",
+    "film",
+    "keep",
+    "log_result",
+    "make_folder",
+    "open_log",
+    "read_photo",
+    "read_photos",
+    "read_sample",
+    "samples",
+    "save_picture",
+    "user_name",
+    "write_text",
+]

@@ -1,0 +1,94 @@
+"""Keep what was read: the log, and the picture of what was seen."""
+
+from __future__ import annotations
+
+import datetime as dt
+import getpass
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from lastwet import __version__
+from lastwet.config import logbook_place
+from lastwet.errors import LastwetError, NotWritten, UsageError
+from lastwet.logbook.entry import Entry
+from lastwet.logbook.faults import explained
+from lastwet.logbook.store import LOG_FILE, Logbook
+from lastwet.result import Result
+from lastwet.service.files import save_picture
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What was kept of a result."""
+
+    entry: int | None = None
+    """Number of its log entry."""
+    picture: Path | None = None
+    """Where its annotated picture is."""
+    faults: tuple[LastwetError, ...] = ()
+    """What could not be written."""
+
+
+def keep(result: Result, logbook: Logbook | None, by: str, pictures: Path | None) -> Kept:
+    """Log a result and write its picture, where wanted; a fault is told, and stops neither the other nor the next photo."""
+    kept = Kept()
+    try:
+        if logbook and result.sha256:  # a mistyped name is no evidence
+            kept = replace(kept, entry=log_result(logbook, result, by).seq)
+    except LastwetError as fault:
+        kept = replace(kept, faults=(fault,))
+    try:
+        if pictures:
+            kept = replace(kept, picture=save_picture(result, pictures))
+    except LastwetError as fault:
+        kept = replace(kept, faults=(*kept.faults, fault))
+    except Exception as error:  # as in `read_photo`
+        message = f"the picture of {result.name} could not be drawn ({type(error).__name__}: {error})"
+        kept = replace(kept, faults=(*kept.faults, NotWritten(message, "report this with the photo")))
+    return kept
+
+
+def open_log(stated: Path | None, *, to_read: bool = False) -> Logbook:
+    """Open the logbook; with `to_read`, raise `UsageError` where there is none yet instead of beginning one."""
+    place = logbook_place(stated)
+    with explained("open the log", place):  # a folder that may not be looked into
+        begun = (place / LOG_FILE).exists()
+    if to_read and not begun:
+        raise UsageError(f"there is no logbook in {place}", "read a photo first, or name the logbook by --log")
+    return Logbook(place)
+
+
+def log_result(logbook: Logbook, result: Result, by: str) -> Entry:
+    """Append a result to the log with the photo's bytes; an unusable file is logged by its hash alone."""
+    now = dt.datetime.now().astimezone()
+    return logbook.append("reading", _body(result, by), result.photo.original if result.photo else None, recorded_at=now)
+
+
+def _body(result: Result, by: str) -> dict[str, Any]:
+    """Return what the log keeps: enough to see later what was read, by what, and with which gauge's numbers."""
+    import cv2  # here, as only the log needs its version, and its networks are run by it
+
+    film, gauge = result.task.film, result.task.gauge
+    return {
+        "reading": result.as_json(),
+        "by": by,
+        "camera_time": result.photo.camera_time if result.photo else None,
+        "gauge": {"name": gauge.name, "unit": gauge.unit, "sides": {side.id: list(side.teeth) for side in gauge.sides}},
+        "film": {
+            "coating": film.coating,
+            "volume_solids": film.solids,
+            "volume_solids_tolerance": film.solids_tolerance,
+            "thinner": film.thinner,
+            "thinner_max": film.thinner_max,
+        },
+        "software": {"version": __version__, "reader_settings": result.reader_settings, "opencv": cv2.__version__},
+    }
+
+
+def user_name() -> str:
+    """Return the name of the user who runs the program, as the system knows it."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):  # no such user in the system's list; KeyError before Python 3.13
+        return "unknown"

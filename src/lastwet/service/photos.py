@@ -1,0 +1,132 @@
+"""Photos in, results out: names, bytes, the paint that was sprayed, one reading after the other."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+import time
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import replace
+from functools import cache, partial
+from pathlib import Path
+
+from lastwet.errors import UnusablePhoto, UsageError
+from lastwet.film.coating import load_coating
+from lastwet.film.dry import dry_fraction
+from lastwet.gauge import Gauge
+from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
+from lastwet.reading.photo import Photo, load_photo, read_original
+from lastwet.result import Film, Result, Task
+from lastwet.service.files import PICTURE_ENDING
+from lastwet.units import parse_range_um
+
+Reader = Callable[[Photo, Gauge, str | None], Outcome]
+Fetch = Callable[[str], bytes]
+"""Gets the bytes of a photo by its name; raises `UnusablePhoto`."""
+
+SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
+"""What counts as a photo in a folder."""
+FAILURE_CURE = "Read the gauge by eye, and report this with the photo"
+"""What to do where the program itself failed."""
+LEAST_SOLIDS_PERCENT = 1.0
+"""Volume solids below this are a fraction written for a percentage: 0.57 for 57 %."""
+WORKERS = min(4, os.cpu_count() or 1)
+"""Photos read at the same time; each takes up to 200 MB."""
+
+
+def film(coating: str | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
+    """Gather what is known of the paint from a coating card and from single values, which win over the card's.
+
+    Raises `UsageError` for an impossible value, for a fraction in the place of a percentage, and for thinner without solids to thin.
+    """
+    card = None if coating is None else load_coating(coating)
+    if solids_percent is not None and 0 < solids_percent < LEAST_SOLIDS_PERCENT:
+        raise UsageError(f"volume solids of {solids_percent:g} % are too little for a paint", "write percent, as in 57 for 57 %")
+    solids = solids_percent / 100 if solids_percent is not None else card.volume_solids if card else None
+    if solids is not None:
+        dry_fraction(solids, thinner_percent / 100)  # raises where they are impossible
+    elif thinner_percent:
+        raise UsageError("thinner alone predicts nothing", "give the volume solids too, by --solids or --coating")
+    limits_um = parse_range_um(wet_range) if wet_range is not None else card.wet_range_um if card else None
+    known = Film(solids=solids, thinner=thinner_percent / 100, wet_range_um=limits_um)
+    if card is None:
+        return known
+    tolerance = card.volume_solids_tolerance if solids_percent is None else 0.0
+    return replace(known, coating=card.name, solids_tolerance=tolerance, thinner_max=card.thinner_max)
+
+
+def expand(names: Iterable[str]) -> list[str]:
+    """Replace each folder by the photos in it, sorted by name; a folder without photos stays, to be reported as no photo."""
+    return [photo for name in names for photo in (_photos_in(name) or [name])]
+
+
+def _photos_in(name: str) -> list[str]:
+    try:
+        paths = sorted(Path(name).iterdir())
+    except OSError:  # no folder, or one that may not be looked into: what is wrong shows when the photo is fetched
+        return []
+    return [
+        str(path)
+        for path in paths
+        if path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and not path.name.endswith(PICTURE_ENDING)
+    ]
+
+
+def fetch_file(name: str) -> bytes:
+    """Read a photo's bytes from the file of that name."""
+    return read_original(Path(name), _printable(name))
+
+
+def _printable(name: str) -> str:
+    """Escape what is not valid Unicode, as the name of a file can be: neither a terminal nor JSON would take it."""
+    return name.encode(errors="backslashreplace").decode()
+
+
+def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Result:
+    """Read one photo; a file that is not usable is a result too, and so is a failure of the reader."""
+    start, shown, original, photo, failure = time.perf_counter(), _printable(name), None, None, None
+    reader = reader or _default_reader()
+    outcome: Outcome | UnusablePhoto
+    try:
+        original = fetch(name)
+        photo = load_photo(original, shown)
+        outcome = reader(photo, task.gauge, task.side_id)
+    except UnusablePhoto as error:
+        outcome = error
+    except Exception as error:  # a fault of ours must not cost the other photos of the call
+        failure = f"{type(error).__name__}: {error}"
+        outcome = Refusal((Reason(Code.UNSURE, f"The program failed on this photo ({failure})", FAILURE_CURE),))
+    sha256 = photo.sha256 if photo else hashlib.sha256(original).hexdigest() if original is not None else None
+    return Result(shown, task, photo, outcome, sha256, time.perf_counter() - start, _settings_of(reader), failure)
+
+
+def read_photos(names: Iterable[str], task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Iterator[Result]:
+    """Read photos side by side; results come in the order of `names`."""
+    return _in_order(partial(read_photo, task=task, fetch=fetch, reader=reader), names)
+
+
+def _in_order(work: Callable[[str], Result], names: Iterable[str]) -> Iterator[Result]:
+    """Run `work` at most `WORKERS` photos ahead: results hold photos, and `Executor.map` would let all of them pile up."""
+    with ThreadPoolExecutor(WORKERS) as pool:
+        pending: deque[Future[Result]] = deque()
+        for name in names:
+            pending.append(pool.submit(work, name))
+            if len(pending) > WORKERS:
+                yield pending.popleft().result()
+        while pending:
+            yield pending.popleft().result()
+
+
+def _default_reader() -> Reader:
+    from lastwet.reading.reader import read  # here, as tests and faces may bring their own
+
+    return read
+
+
+@cache  # the reader hashes megabytes of networks for it
+def _settings_of(reader: Reader) -> str | None:
+    """Return what the reader's module calls its settings, so that the log says with which of them a photo was read."""
+    return getattr(sys.modules.get(reader.__module__), "SETTINGS_ID", None)
