@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 import pytest
 
-from fixtures.accuracy import FOLDER, REASONS, Reader, Score, cases, score_folder
+from fixtures.score.records import FOLDER, REASONS, Reader, Score, cases, score_folder
 from fixtures.truth import Truth, read_folder
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Code, Outcome, Reading, Reason, Refusal

@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fixtures.accuracy import Reader
 from fixtures.render.quick import Pixels, QuickPhoto, encode_jpeg, quick_photo
+from fixtures.score.records import Reader
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Outcome, Reading, Refusal, Seen
 from lastwet.reading.photo import Photo, load_photo

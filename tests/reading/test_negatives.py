@@ -16,9 +16,9 @@ import pytest
 import skimage
 from PIL import Image
 
-from fixtures.accuracy import Reader
 from fixtures.render.negatives import GAUGE_LIKE, KINDS, negative
 from fixtures.render.quick import Pixels, Scenario, encode_jpeg, quick_photo
+from fixtures.score.records import Reader
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.outcome import Reading
 from lastwet.reading.photo import load_photo

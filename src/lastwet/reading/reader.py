@@ -22,24 +22,25 @@ from lastwet.reading.photo import Photo
 LIMITS = Limits()
 
 
-def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMITS) -> Outcome:
     """Read the last wet tooth of `gauge` from an upright photo, or refuse with the reason and the cure.
 
     `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
+    Other `limits` than the usual are for measuring what they would come to.
     """
     tips = find_tips(photo.pixels)
     rows = _by_dip(photo, find_rows(tips))
     stated = gauge.side(side_id) if side_id is not None else None
     if not rows or not refuse.is_gauge(rows[0][1]):
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
-    row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > LIMITS.rival]
+    row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
     evidence = judge(strip.cut(photo.pixels, row.row))
-    decision = decide(evidence, LIMITS)
-    side, source, trouble = _side(gauge, stated, row, rivals)
+    decision = decide(evidence, limits)
+    side, source, trouble = _side(gauge, stated, row, rivals, limits)
     view = _View(photo, row, evidence, decision, side)
     if side is None:
         return Refusal((trouble or refuse.tooth_count(row.teeth, gauge),), seen=view.seen())
-    reasons = [*refuse.second_row(row, rivals), *refuse.doubts(row, evidence, decision, LIMITS, side, tips.size)]
+    reasons = [*refuse.second_row(row, rivals), *refuse.doubts(row, evidence, decision, limits, side, tips.size)]
     guess = Guess(decision.last_wet, decision.probability)
     if reasons:
         return Refusal(tuple(reasons), side, source, guess, view.seen())
@@ -52,7 +53,9 @@ def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
     return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
 
 
-def _side(gauge: Gauge, stated: Side | None, row: Located, rivals: list[Located]) -> tuple[Side | None, SideSource | None, Reason | None]:
+def _side(
+    gauge: Gauge, stated: Side | None, row: Located, rivals: list[Located], limits: Limits
+) -> tuple[Side | None, SideSource | None, Reason | None]:
     """Settle the side: as stated, or the only one with this many teeth, where the number is beyond doubt."""
     if stated is not None:
         return (stated, "stated", None) if len(stated.teeth) == row.teeth else (None, None, refuse.tooth_count(row.teeth, gauge, stated))
@@ -61,7 +64,7 @@ def _side(gauge: Gauge, stated: Side | None, row: Located, rivals: list[Located]
         return None, None, refuse.side_unclear(fitting, f"{len(fitting)} sides have {row.teeth} teeth")
     if not fitting:
         return None, None, refuse.tooth_count(row.teeth, gauge)
-    if row.missing or any(other.teeth != row.teeth and other.worth > LIMITS.rival_worth * row.worth for other in rivals):
+    if row.missing or any(other.teeth != row.teeth and other.worth > limits.rival_worth * row.worth for other in rivals):
         return None, None, refuse.side_unclear(list(gauge.sides), "The number of teeth is not beyond doubt")
     return fitting[0], "count", None
 
