@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 
 from lastwet.errors import EvidenceBroken, NotWritten, UsageError
-from lastwet.logbook.store import LOG_FILE, MIGRATIONS, Logbook, connect
+from lastwet.logbook.database import MIGRATIONS, connect
+from lastwet.logbook.store import LOG_FILE, Logbook
 from lastwet.logbook.verify import verify
 
 
@@ -199,7 +200,7 @@ def test_a_lost_log_file_is_not_replaced(full: Logbook) -> None:
 
 
 def test_a_busy_log_says_to_wait(book: Logbook, noon: dt.datetime, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("lastwet.logbook.store.BUSY_S", 0.05)
+    monkeypatch.setattr("lastwet.logbook.database.BUSY_S", 0.05)
     with closing(connect(book.folder / LOG_FILE)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(NotWritten, match="locked") as busy:

@@ -37,7 +37,8 @@ _SQLITE_CURES = {
     sqlite3.SQLITE_PERM: _CLOSED,
     sqlite3.SQLITE_BUSY: _BUSY,
 }
-_SQLITE_BROKEN = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CONSTRAINT)
+# The plain error too: the statements are always the same, so one that SQLite cannot run tells of a file that is not ours any more.
+_SQLITE_BROKEN = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_ERROR)
 
 
 @contextmanager
@@ -54,7 +55,7 @@ def _explanation(error: Exception, doing: str, where: Path) -> LastwetError:
         return NotWritten(f"could not {doing} in {where} ({error.strerror or error})", _SYSTEM_CURES.get(error.errno or 0, _OTHER))
     if isinstance(error, UnicodeDecodeError):
         return EvidenceBroken(f"could not {doing} in {where}: the log is damaged", KEEP)
-    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF  # the low byte is the primary code of an extended one
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_IOERR) & 0xFF  # the low byte is the primary code of an extended one
     if code in _SQLITE_BROKEN:
         return EvidenceBroken(f"could not {doing} in {where}: the log is damaged ({error})", KEEP)
     return NotWritten(f"could not {doing} in {where} ({error})", _SQLITE_CURES.get(code, _OTHER))

@@ -10,11 +10,12 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from lastwet.logbook.database import MIGRATIONS, connect, migrate
 from lastwet.logbook.durable import PART
 from lastwet.logbook.entry import unseal
 from lastwet.logbook.faults import READ_ERRORS
 from lastwet.logbook.photostore import PhotoStore
-from lastwet.logbook.store import LOG_FILE, MIGRATIONS, PHOTO_FOLDER, connect, migrate
+from lastwet.logbook.store import LOG_FILE, PHOTO_FOLDER
 
 
 class Problem(StrEnum):
