@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import threading
 import types
 from pathlib import Path
 
@@ -83,44 +82,25 @@ def test_a_folder_gives_its_photos_by_name(tmp_path: Path) -> None:
     assert names == ["z.jpg", *(str(tmp_path / name) for name in ("a.png", "b.JPG", "c.heic")), "-", "z.jpg"]
 
 
+def test_a_pattern_gives_what_it_matches_by_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("b.jpg", "a.jpg", "c.png", "a.json", "b[1].jpg", "day/d.jpg", "a-12345678-overlay.jpg"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+    monkeypatch.chdir(tmp_path)
+    assert service.expand(["*.jpg"]) == ["a.jpg", "b.jpg", "b[1].jpg"]
+    assert service.expand([str(tmp_path / "?.*"), "**/d.jpg"]) == [
+        *(str(tmp_path / f"{n}") for n in ("a.jpg", "b.jpg", "c.png")),
+        "day/d.jpg",
+    ]
+    assert service.expand(["b[1].jpg", "x*.jpg"]) == ["b[1].jpg", "x*.jpg"]  # a file of that name; nothing matches
+
+
 def test_a_folder_without_photos_is_an_unusable_photo(tmp_path: Path, task: Task) -> None:
     (result,) = service.read_photos(service.expand([str(tmp_path / "empty")]), task, reader=fake_reader.read)
     assert isinstance(result.outcome, UnusablePhoto)
 
 
 # --- reading
-
-
-def test_results_come_in_the_order_of_the_names_however_long_each_takes(tmp_path: Path, task: Task) -> None:
-    second_is_done = threading.Event()
-
-    def first_waits(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
-        outcome = fake_reader.read(photo, gauge, side_id)
-        if isinstance(outcome, Reading) and outcome.last_wet == 1:
-            assert service.WORKERS == 1 or second_is_done.wait(10)
-        else:
-            second_is_done.set()
-        return outcome
-
-    names = [str(tmp_path / f"{number}.png") for number in range(1, 8)]
-    for number, name in enumerate(names, 1):
-        Path(name).write_bytes(photo_bytes(number, "PNG", (64, 48)))
-    results = list(service.read_photos(names, task, reader=first_waits))
-    assert [result.name for result in results] == names
-    assert [result.as_json()["last_wet"] for result in results] == list(range(1, 8))
-
-
-def test_photos_do_not_pile_up_ahead_of_the_one_in_hand(task: Task) -> None:
-    fetched: list[str] = []
-
-    def fetch(name: str) -> bytes:
-        fetched.append(name)
-        return photo_bytes(1, size=(64, 48))
-
-    results = service.read_photos(map(str, range(100)), task, fetch, fake_reader.read)
-    next(results)
-    assert len(fetched) <= service.WORKERS + 1
-    results.close()  # type: ignore[attr-defined]
 
 
 def test_a_bad_file_does_not_stop_the_others(tmp_path: Path, task: Task) -> None:

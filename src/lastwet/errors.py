@@ -59,6 +59,10 @@ class UnusablePhoto(LastwetError):
         super().__init__(message, cure)
         self.code = code
 
+    def __reduce__(self) -> tuple[type[UnusablePhoto], tuple[str, str, str]]:
+        """Rebuild it from all it was made of, where it comes from another process."""
+        return type(self), (self.code, self.message, self.cure)
+
 
 class EvidenceBroken(LastwetError):
     """The log or a stored photo is not what was written."""

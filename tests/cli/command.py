@@ -7,5 +7,6 @@ import sys
 from lastwet.cli import main
 from tests import fake_reader
 
-sys.modules["lastwet.reading.reader"] = fake_reader
-main()
+sys.modules["lastwet.reading.reader"] = fake_reader  # in the processes that a batch starts, too: they import this module
+if __name__ == "__main__":
+    main()

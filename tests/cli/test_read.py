@@ -16,6 +16,7 @@ from typing import Any
 import jsonschema
 import pytest
 
+from lastwet.logbook.verify import first_broken, verify
 from tests.conftest import ROOT, Run
 from tests.fake_reader import FAULT, GLARE, photo_bytes
 
@@ -247,6 +248,29 @@ def test_ctrl_c_ends_with_130(tmp_path: Path, gauge_file: Path) -> None:
     assert (process.returncode, b"Traceback" in errors) == (130, False)
 
 
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_ctrl_c_in_a_batch_leaves_a_whole_log(run: Run, tmp_path: Path, gauge_file: Path, jobs: str) -> None:
+    """As a terminal sends it: to every process of the call."""
+    for number in range(300):
+        (tmp_path / f"{number:03}.jpg").write_bytes(photo_bytes(number % 8, size=(64, 48)))
+    options = ["--json", "--jobs", jobs, "--gauge", str(gauge_file), "--side", "fine"]
+    command = [sys.executable, "-m", "tests.cli.command", "read", ".", *options]
+    env = os.environ | {"PYTHONPATH": str(ROOT), "LASTWET_LOG": str(tmp_path / "log")}
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(command, cwd=tmp_path, env=env, start_new_session=True, text=True, bufsize=1, **pipes) as process:
+        assert process.stdout
+        first = [process.stdout.readline() for _ in range(3)]
+        os.killpg(process.pid, signal.SIGINT)
+        rest, errors = process.communicate(timeout=30)
+    assert (process.returncode, "Traceback" in errors) == (130, False)
+    logged = [json.loads(line)["body"]["reading"]["photo"] for line in run("log", "list", "--json").stdout.splitlines()]
+    printed = [json.loads(line)["photo"] for line in (first + rest.splitlines())]
+    assert 3 <= len(logged) < 300
+    assert logged[: len(printed)] == printed == [f"{number:03}.jpg" for number in range(len(printed))]
+    assert len(logged) - len(printed) in (0, 1)  # logged before it is told
+    assert first_broken(verify(tmp_path / "log")) is None
+
+
 def test_a_closed_pipe_ends_quietly(tmp_path: Path, gauge_file: Path) -> None:
     names = " ".join(["x.jpg"] * 200)
     (tmp_path / "x.jpg").write_bytes(photo_bytes(3))
@@ -284,7 +308,7 @@ def test_progress_is_shown_on_a_terminal_only(run: Run, photos: Path, gauge_file
     os.close(end)
     shown = os.read(terminal, 4096)
     os.close(terminal)
-    assert b"\r3 of 3 photos" in shown
+    assert b"3/3" in shown
     assert len(done.stdout.splitlines()) == 3
 
 

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lastwet.cli import complain
+from lastwet.cli.progress import progress
 from lastwet.errors import ExitCode, UsageError
+
+if TYPE_CHECKING:  # the result brings numpy along, which would slow `--help`
+    from lastwet.result import Result, Task
 
 STDIN = "-"
 
 
 def read(
-    photos: Annotated[list[str], typer.Argument(metavar="PHOTO...", help="Photos, folders of photos, or - for standard input.")],
+    photos: Annotated[list[str], typer.Argument(metavar="PHOTO...", help="Photos, folders, patterns, or - for standard input.")],
     gauge: Annotated[str, typer.Option(metavar="NAME|FILE", help="The gauge in the photos: see `lastwet gauge list`.")],
     side: Annotated[str | None, typer.Option(metavar="ID", help="The side that was pressed; needed unless its tooth count tells.")] = None,
     coating: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")] = None,
@@ -29,11 +34,12 @@ def read(
     log: Annotated[Path | None, typer.Option(metavar="PLACE", help="The logbook to append to; default LASTWET_LOG or your own.")] = None,
     no_log: Annotated[bool, typer.Option("--no-log", help="Do not append to the log.")] = False,
     by: Annotated[str | None, typer.Option(metavar="NAME", help="Who reads; default your login name.")] = None,
+    jobs: Annotated[int | None, typer.Option(metavar="N", min=1, help="Photos read at the same time; default by photos and cores.")] = None,
 ) -> None:
     """Read gauges in photos.
 
     Exit codes: 0 done, 1 unexpected, 2 wrong usage, 3 a file is not a usable image, 4 a photo was refused, 5 outside the wet range
-    (with --check), 7 a log entry or picture could not be written; of several, the first in the order 1, 7, 3, 4, 5.
+    (with --check), 7 a log entry or picture could not be written, 130 interrupted; of several, the first in the order 1, 7, 3, 4, 5.
     """
     from lastwet import service
     from lastwet.cli.text import result_text
@@ -52,16 +58,27 @@ def read(
     logbook = None if no_log else service.open_log(log)
     names, by = service.expand(photos), by or service.user_name()
     codes: set[ExitCode] = set()
-    for done, result in enumerate(service.read_photos(names, task, _fetch), 1):
-        kept = service.keep(result, logbook, by, overlay)
-        typer.echo(json.dumps(result.as_json()) if json_lines else result_text(result, kept))
-        if result.failure:
-            complain(f"{result.name}: {result.failure}")
-        for fault in kept.faults:
-            complain(fault)
-        codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())
-        _show_progress(done, len(names))
+    with progress(len(names)) as advance:
+        for result in _results(names, task, jobs):
+            kept = service.keep(result, logbook, by, overlay)
+            # `typer.echo` would write through the bar
+            print(json.dumps(result.as_json()) if json_lines else result_text(result, kept), flush=True)
+            if result.failure:
+                complain(f"{result.name}: {result.failure}")
+            for fault in kept.faults:
+                complain(fault)
+            codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())
+            advance()
     raise typer.Exit(settled(codes))
+
+
+def _results(names: list[str], task: Task, jobs: int | None) -> Iterator[Result]:
+    """Read the photos; here and one by one where one comes on standard input, which other processes do not have."""
+    from lastwet import service
+
+    if STDIN in names:
+        return service.read_photos(names, task, _fetch)
+    return service.read_photos(names, task, jobs=jobs or service.usual_jobs(len(names)))
 
 
 def _fetch(name: str) -> bytes:
@@ -69,9 +86,3 @@ def _fetch(name: str) -> bytes:
     from lastwet.reading.photo import read_stream
 
     return read_stream(sys.stdin.buffer, "the photo on standard input") if name == STDIN else service.fetch_file(name)
-
-
-def _show_progress(done: int, of: int) -> None:
-    """Count on standard error while the results go elsewhere; on a terminal the results themselves show the progress."""
-    if of > 1 and sys.stderr.isatty() and not sys.stdout.isatty():
-        typer.echo(f"\r{done} of {of} photos" + ("\n" if done == of else ""), err=True, nl=False)

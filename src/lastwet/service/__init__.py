@@ -5,13 +5,13 @@ The only room with a clock, the user's name and the user's files.
 
 from __future__ import annotations
 
+from lastwet.service.batch import read_photos, usual_jobs
 from lastwet.service.demo import Sample, read_sample, samples
 from lastwet.service.files import make_folder, save_picture, write_text
 from lastwet.service.log import Kept, keep, log_result, open_log, user_name
-from lastwet.service.photos import WORKERS, Fetch, Reader, expand, fetch_file, film, read_photo, read_photos
+from lastwet.service.photos import Fetch, Reader, expand, fetch_file, film, read_photo
 
 __all__ = [
-    "WORKERS",
     "Fetch",
     "Kept",
     "Reader",
@@ -29,5 +29,6 @@ __all__ = [
     "samples",
     "save_picture",
     "user_name",
+    "usual_jobs",
     "write_text",
 ]

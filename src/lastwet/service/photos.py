@@ -1,16 +1,14 @@
-"""Photos in, results out: names, bytes, the paint that was sprayed, one reading after the other."""
+"""Photos in, results out: names, bytes, the paint that was sprayed, and one reading."""
 
 from __future__ import annotations
 
 import hashlib
-import os
 import sys
 import time
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable, Iterable
 from dataclasses import replace
-from functools import cache, partial
+from functools import cache
+from glob import glob
 from pathlib import Path
 
 from lastwet.errors import UnusablePhoto, UsageError
@@ -33,8 +31,6 @@ FAILURE_CURE = "Read the gauge by eye, and report this with the photo"
 """What to do where the program itself failed."""
 LEAST_SOLIDS_PERCENT = 1.0
 """Volume solids below this are a fraction written for a percentage: 0.57 for 57 %."""
-WORKERS = min(4, os.cpu_count() or 1)
-"""Photos read at the same time; each takes up to 200 MB."""
 
 
 def film(coating: str | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
@@ -59,36 +55,39 @@ def film(coating: str | None, solids_percent: float | None, thinner_percent: flo
 
 
 def expand(names: Iterable[str]) -> list[str]:
-    """Replace each folder by the photos in it, sorted by name; a folder without photos stays, to be reported as no photo."""
+    """Replace each folder and each pattern by its photos, sorted by name; one without photos stays, to be reported as no photo."""
     return [photo for name in names for photo in (_photos_in(name) or [name])]
 
 
 def _photos_in(name: str) -> list[str]:
+    """List the photos of a folder, or those that a pattern such as `shop/*.jpg` matches; a file of that very name is no pattern."""
+    path = Path(name)
     try:
-        paths = sorted(Path(name).iterdir())
-    except OSError:  # no folder, or one that may not be looked into: what is wrong shows when the photo is fetched
+        named = [] if path.exists() else glob(name, recursive=True)  # noqa: PTH207  Path.glob takes no absolute pattern
+        paths = path.iterdir() if path.is_dir() else map(Path, named)
+        return [str(path) for path in sorted(paths) if _is_photo(path)]
+    except OSError:  # a folder that may not be looked into: what is wrong shows when the photo is fetched
         return []
-    return [
-        str(path)
-        for path in paths
-        if path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and not path.name.endswith(PICTURE_ENDING)
-    ]
+
+
+def _is_photo(path: Path) -> bool:
+    return path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and not path.name.endswith(PICTURE_ENDING)
 
 
 def fetch_file(name: str) -> bytes:
     """Read a photo's bytes from the file of that name."""
-    return read_original(Path(name), _printable(name))
+    return read_original(Path(name), printable(name))
 
 
-def _printable(name: str) -> str:
+def printable(name: str) -> str:
     """Escape what is not valid Unicode, as the name of a file can be: neither a terminal nor JSON would take it."""
     return name.encode(errors="backslashreplace").decode()
 
 
 def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Result:
     """Read one photo; a file that is not usable is a result too, and so is a failure of the reader."""
-    start, shown, original, photo, failure = time.perf_counter(), _printable(name), None, None, None
-    reader = reader or _default_reader()
+    start, shown, original, photo, failure = time.perf_counter(), printable(name), None, None, None
+    reader = reader or default_reader()
     outcome: Outcome | UnusablePhoto
     try:
         original = fetch(name)
@@ -99,34 +98,24 @@ def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader 
     except Exception as error:  # a fault of ours must not cost the other photos of the call
         failure = f"{type(error).__name__}: {error}"
         outcome = Refusal((Reason(Code.UNSURE, f"The program failed on this photo ({failure})", FAILURE_CURE),))
-    sha256 = photo.sha256 if photo else hashlib.sha256(original).hexdigest() if original is not None else None
-    return Result(shown, task, photo, outcome, sha256, time.perf_counter() - start, _settings_of(reader), failure)
+    sha256 = photo.sha256 if photo else sha256_of(original)
+    seconds = time.perf_counter() - start
+    return Result(shown, task, photo, outcome, sha256, seconds, settings_of(reader), failure=failure)
 
 
-def read_photos(names: Iterable[str], task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Iterator[Result]:
-    """Read photos side by side; results come in the order of `names`."""
-    return _in_order(partial(read_photo, task=task, fetch=fetch, reader=reader), names)
+def sha256_of(original: bytes | None) -> str | None:
+    """Return the SHA-256 of a file's bytes, in hex; None where they could not be read."""
+    return None if original is None else hashlib.sha256(original).hexdigest()
 
 
-def _in_order(work: Callable[[str], Result], names: Iterable[str]) -> Iterator[Result]:
-    """Run `work` at most `WORKERS` photos ahead: results hold photos, and `Executor.map` would let all of them pile up."""
-    with ThreadPoolExecutor(WORKERS) as pool:
-        pending: deque[Future[Result]] = deque()
-        for name in names:
-            pending.append(pool.submit(work, name))
-            if len(pending) > WORKERS:
-                yield pending.popleft().result()
-        while pending:
-            yield pending.popleft().result()
-
-
-def _default_reader() -> Reader:
+def default_reader() -> Reader:
+    """Return the reader that photos are read by."""
     from lastwet.reading.reader import read  # here, as tests and faces may bring their own
 
     return read
 
 
 @cache  # the reader hashes megabytes of networks for it
-def _settings_of(reader: Reader) -> str | None:
+def settings_of(reader: Reader) -> str | None:
     """Return what the reader's module calls its settings, so that the log says with which of them a photo was read."""
     return getattr(sys.modules.get(reader.__module__), "SETTINGS_ID", None)
