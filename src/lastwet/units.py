@@ -18,6 +18,9 @@ _NUMBER = r"\d+(?:\.\d+)?"
 _LENGTH = re.compile(rf"\s*({_NUMBER})\s*([a-zµμ]+)\s*", re.IGNORECASE)
 _RANGE = re.compile(rf"\s*({_NUMBER})\s*(?:-|–|to)\s*({_NUMBER})\s*([a-zµμ]+)\s*", re.IGNORECASE)
 
+_OPEN = re.compile(r"(.*[a-zµμ])\s*(?:\+|or more)\s*", re.IGNORECASE)
+_BELOW = re.compile(r"\s*(?:below|under)\s(.*)", re.IGNORECASE)
+
 
 def to_um(value: float, unit: str) -> float:
     """Convert a length to micrometres; raises `UsageError` for an unknown unit."""
@@ -67,6 +70,26 @@ class Bracket:
     def scaled(self, factor: float) -> Bracket:
         """Return the bracket with both ends multiplied by a positive `factor`."""
         return Bracket(self.low_um * factor, None if self.high_um is None else self.high_um * factor)
+
+
+def parse_bracket(text: str) -> Bracket:
+    """Read a bracket as `show_bracket` prints it, or shorter: "110-140um", "below 40um" or "0-40um", "215um or more" or "215um+".
+
+    Raises `UsageError`; a single value is no bracket.
+    """
+    if match := _OPEN.fullmatch(text):
+        return Bracket(parse_length_um(match[1]), None)
+    if match := _BELOW.fullmatch(text):
+        return Bracket(0.0, _above_zero(text, parse_length_um(match[1])))
+    if _LENGTH.fullmatch(text):
+        raise UsageError(f"'{text}' is one value, and a notched gauge gives two", "write last wet tooth-next tooth, as in 110-140um")
+    return Bracket(*parse_range_um(text))
+
+
+def _above_zero(text: str, length_um: float) -> float:
+    if not length_um:
+        raise UsageError(f"'{text}' is no film", "give a thickness above 0")
+    return length_um
 
 
 def show_length(value_um: float, unit: Unit) -> str:

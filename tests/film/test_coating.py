@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from lastwet.errors import UsageError
-from lastwet.film.coating import Coating, MaximumBuild, Source, coating_names, load_coating
+from lastwet.film.coating import Coating, MaximumBuild, Source, card_text, cautions, coating_names, load_coating, parse_coating
 from lastwet.units import MIL_UM
 
 CARD = """
@@ -86,6 +86,14 @@ FAULTS = [  # what is replaced, by what, the key named, a word of the cure
     ('of = "dry"', "", "maximum_build.of", 'of = "dry"'),
     ('"5 %"', '"5 +/- 1 %"', "thinner.max", "10 %"),
     ('"mixed paint by volume"', '"base by weight"', "thinner.of", "mixed paint by volume"),
+    ('dry_range = "1.8-2.8 mil"', 'dry_range = "1.8-7 mil"', "dry_range", "units"),
+    ('dry_range = "1.8-2.8 mil"', 'mix_ratio = "4:1"', "mix_ratio", "by volume"),
+    ('dry_range = "1.8-2.8 mil"', 'mix_ratio = "4:1 by weight"', "mix_ratio", "weights do not serve"),
+    ('dry_range = "1.8-2.8 mil"', 'mix_ratio = "4:0 by volume"', "mix_ratio", "leave out"),
+    ('dry_range = "1.8-2.8 mil"', 'pot_life = "4"', "pot_life", "unit"),
+    ('dry_range = "1.8-2.8 mil"', 'pot_life = "0 h"', "pot_life", "unit"),
+    ('dry_range = "1.8-2.8 mil"', 'recoat_window = "6 h - 45 min"', "recoat_window", "earlier time first"),
+    ('dry_range = "1.8-2.8 mil"', 'recoat_window = "6 h"', "recoat_window", "from and until"),
     ("2026-01-31", '"2026-01-31"', "source.date", "without quotes"),
     ("2026-01-31", "2026-01-31T00:00:00", "source.date", "without quotes"),
     ("[source]", "[sauce]", "sauce", "source"),
@@ -109,6 +117,80 @@ def test_a_table_given_as_a_text_is_refused(card: Path) -> None:
     card.write_text('name = "x"\nvolume_solids = "46 %"\nwet_range = "4-6 mil"\nsource = "a sheet"\n')
     with pytest.raises(UsageError, match=r"source is not a table: write \[source\]"):
         load_coating(card)
+
+
+MORE = 'mix_ratio = "3:1 by volume"\npot_life = "4 h"\nrecoat_window = "{window}"\n[maximum_build]'
+
+
+@pytest.mark.parametrize(
+    ("window", "seconds"),
+    [("45 min - 24 h", (2700, 86400)), ("1-6 h", (3600, 21600)), ("2 h to 7 d", (7200, 604800)), ("2 h or more", (7200, None))],
+)
+def test_mix_pot_life_and_recoat_window_are_read(card: Path, window: str, seconds: tuple[float, float | None]) -> None:
+    card.write_text(CARD.replace("[maximum_build]", MORE.format(window=window)))
+    coating = load_coating(card)
+    assert (coating.mix_parts, coating.pot_life_s, coating.recoat_window_s) == ((3, 1), 4 * 3600, seconds)
+
+
+def test_thinner_counted_of_the_base_is_less_of_the_mixed_paint(card: Path) -> None:
+    """3 parts of base and 1 of hardener: 8 % of the base is 6 % of the mix."""
+    text = CARD.replace("[maximum_build]", MORE.format(window="1-6 h")).replace('"5 %"', '"8 %"').replace("mixed paint by", "base by")
+    assert parse_coating(text, "card").thinner_max == pytest.approx(0.06)
+    one_component = CARD.replace("mixed paint by", "base by")
+    assert parse_coating(one_component, "card").thinner_max == 0.05
+
+
+@pytest.mark.parametrize("name", coating_names())
+def test_shipped_cards_give_no_cause_for_caution(name: str) -> None:
+    assert list(cautions(load_coating(name))) == []
+
+
+def test_solids_by_weight_are_suspected_where_the_wet_range_dries_above_the_dry_range() -> None:
+    """Weight solids are usually higher than volume solids (R. Bryze, wood-finishing educator)."""
+    (caution,) = cautions(parse_coating(CARD.replace("46 +/- 2 %", "60 %"), "card"))
+    assert "were solids by weight typed in?" in caution
+
+
+@pytest.mark.parametrize(("dry", "told"), [("1.8-2.8", False), ("1.84-2.2", True), ("2.3-3.5", True), ("2.2-3.3", False)])
+def test_ranges_that_disagree_by_more_than_a_fifth_are_told(dry: str, told: bool) -> None:
+    """4 to 6 mil at 46 % dry to 1.84 to 2.76 mil."""
+    found = list(cautions(parse_coating(CARD.replace("1.8-2.8", dry), "card")))
+    assert bool(found) is told
+    assert not any("weight" in caution for caution in found)
+
+
+def test_a_card_without_a_dry_range_has_nothing_to_disagree() -> None:
+    assert list(cautions(parse_coating(CARD.replace('dry_range = "1.8-2.8 mil"', ""), "card"))) == []
+
+
+def test_a_card_that_is_written_reads_back() -> None:
+    text = card_text(
+        name='A "quoted" \\ name\x7f',
+        volume_solids="46 +/- 2 %",
+        wet_range="4-6 mil",
+        sheet="Sheet\n7",
+        sheet_date=dt.date(2026, 1, 31),
+        dry_range="1.8-2.8 mil",
+        mix_ratio="4:1 by volume",
+        pot_life="4 h",
+        recoat_window="1-6 h",
+        maximum_build=("8 mil", "dry"),
+        thinner_max=("10 %", "base by volume"),
+    )
+    assert parse_coating(text, "card") == Coating(
+        name='A "quoted" \\ name\x7f',
+        volume_solids=0.46,
+        volume_solids_tolerance=0.02,
+        wet_range_um=(4 * MIL_UM, 6 * MIL_UM),
+        dry_range_um=(1.8 * MIL_UM, 2.8 * MIL_UM),
+        maximum_build=MaximumBuild(8 * MIL_UM, "dry"),
+        thinner_max=0.1 * (4 / 5),
+        source=Source("Sheet\n7", dt.date(2026, 1, 31)),
+        thinner_of="base by volume",
+        mix_parts=(4, 1),
+        pot_life_s=4 * 3600,
+        recoat_window_s=(3600, 6 * 3600),
+    )
 
 
 def test_a_wet_maximum_is_compared_with_the_wet_range(card: Path) -> None:

@@ -18,7 +18,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
-from lastwet.film.dry import LIMIT_TOLERANCE, Verdict, dry_fraction, predict_dry, verdict, wet_for_dry
+from lastwet.film.dry import LIMIT_TOLERANCE, Verdict, dry_fraction, dry_to_wet_ratio, predict_dry, verdict, wet_for_dry
 from lastwet.units import MIL_UM, Bracket, Unit, from_um, to_um
 
 WET_TO_DRY = [  # source, unit, wet, solids %, thinner %, published dry, decimals printed
@@ -80,6 +80,30 @@ def test_published_volume_solids(source: str, wet: float, dry: float, solids: fl
     assert thinnest <= dry <= thickest, source
 
 
+@pytest.mark.parametrize(("source", "wet", "dry", "solids"), SOLIDS_FROM_A_PAIR)
+def test_published_ratio_of_a_pair(source: str, wet: float, dry: float, solids: float) -> None:
+    """The sources call it volume solids; from a notched gauge it is a shop's own ratio. The last wet tooth gives its upper end."""
+    assert round(100 * dry_to_wet_ratio(Bracket(wet, wet + 15), dry)[1], 2) == solids, source
+
+
+def test_the_ratio_of_a_pair_is_a_bracket() -> None:
+    assert dry_to_wet_ratio(Bracket(100, 125), 50) == (0.4, 0.5)
+    assert dry_to_wet_ratio(Bracket(0, 125), 50) == (0.4, 1)
+    assert dry_to_wet_ratio(Bracket(100, None), 50) == (0, 0.5)
+    for dry in (125, 0, math.nan):
+        with pytest.raises(UsageError):
+            dry_to_wet_ratio(Bracket(100, 125), dry)
+
+
+def test_the_tolerance_of_the_solids_widens_the_bracket_at_both_ends() -> None:
+    assert astuple(predict_dry(Bracket(100, 125), 0.5, 0, 0.1)) == pytest.approx((40, 75))
+    assert astuple(wet_for_dry(Bracket(40, 75), 0.5, 0, 0.1)) == pytest.approx((40 / 0.6, 75 / 0.4))
+    assert predict_dry(Bracket(100, 125), 0.95, 0, 0.1).high_um == 125  # no more than all of it stays
+    for tolerance in (0.5, 0.6, -0.1):
+        with pytest.raises(UsageError):
+            predict_dry(Bracket(100, 125), 0.5, 0, tolerance)
+
+
 def test_misprints_in_published_sources_are_not_followed() -> None:
     """Three published figures contradict the formula that their own sources state; the right values stand here."""
     # a finishing forum (2013): 30 % solids with 10 % thinner printed as 27 %
@@ -115,6 +139,16 @@ def brackets(draw: st.DrawFn) -> Bracket:
 def test_wet_and_dry_are_inverse(wet: Bracket, solids: float, thinner: float) -> None:
     again = wet_for_dry(predict_dry(wet, solids, thinner), solids, thinner)
     assert astuple(again) == pytest.approx(astuple(wet))
+
+
+@given(brackets(), fractions, thinners, st.floats(0, 0.99))
+def test_a_tolerance_never_narrows(wet: Bracket, solids: float, thinner: float, part: float) -> None:
+    plain, widened = predict_dry(wet, solids, thinner), predict_dry(wet, solids, thinner, part * solids)
+    assert widened.low_um <= plain.low_um
+    assert (widened.high_um or math.inf) >= (plain.high_um or math.inf)
+    back = wet_for_dry(widened, solids, thinner, part * solids)
+    assert back.low_um <= wet.low_um * (1 + 1e-9)
+    assert (back.high_um or math.inf) >= (wet.high_um or math.inf) * (1 - 1e-9)
 
 
 @given(brackets(), fractions, thinners)

@@ -3,7 +3,7 @@
 The dry film left when the carrier has gone is DFT = WFT x VS / (1 + T), with VS the volume solids of the mixed paint before
 thinning and T the thinner added, as a fraction of the mixed paint's volume (MIL-HDBK-1110 / UFC 3-190-06, 2.1.5 and
 Procedure 13; with thinner: Metal Finishing, Organic Finishing Guidebook 2012-2013, p. 615). It is a prediction, not a
-measurement: see docs/film.md.
+measurement: see docs/film.md. `PREDICTION` says so wherever one is shown.
 """
 
 from __future__ import annotations
@@ -13,6 +13,9 @@ from enum import StrEnum
 
 from lastwet.errors import UsageError
 from lastwet.units import Bracket
+
+PREDICTION = "predicted from wet readings, not a dry film measurement: for adjusting the gun, not for acceptance"
+"""What stands beside every predicted dry film."""
 
 LIMIT_TOLERANCE = 0.02
 """A limit within this fraction of a tooth's value counts as that value.
@@ -63,14 +66,42 @@ def dry_fraction(solids: float, thinner: float = 0.0) -> float:
     return solids / (1 + thinner)
 
 
-def predict_dry(wet: Bracket, solids: float, thinner: float = 0.0) -> Bracket:
-    """Predict the dry film from a wet bracket; both in micrometres, arguments as in `dry_fraction`."""
-    return wet.scaled(dry_fraction(solids, thinner))
+def predict_dry(wet: Bracket, solids: float, thinner: float = 0.0, tolerance: float = 0.0) -> Bracket:
+    """Predict the dry film from a wet bracket, both in micrometres.
+
+    Arguments as in `dry_fraction`; `tolerance` is plus or minus on `solids` and widens the bracket at both ends. An open
+    bracket stays open.
+    """
+    least, most = _dry_fractions(solids, thinner, tolerance)
+    return Bracket(wet.low_um * least, None if wet.high_um is None else wet.high_um * most)
 
 
-def wet_for_dry(dry: Bracket, solids: float, thinner: float = 0.0) -> Bracket:
-    """Return the wet film that would dry to `dry`; the inverse of `predict_dry`."""
-    return dry.scaled(1 / dry_fraction(solids, thinner))
+def wet_for_dry(dry: Bracket, solids: float, thinner: float = 0.0, tolerance: float = 0.0) -> Bracket:
+    """Return the wet film that would dry to `dry`: the inverse of `predict_dry`, but for `tolerance`, which widens here too."""
+    least, most = _dry_fractions(solids, thinner, tolerance)
+    return Bracket(dry.low_um / most, None if dry.high_um is None else dry.high_um / least)
+
+
+def _dry_fractions(solids: float, thinner: float, tolerance: float) -> tuple[float, float]:
+    if not 0 <= tolerance < solids:
+        raise UsageError(f"a tolerance of {tolerance:.4g} on volume solids of {solids:.4g} is not possible", "give less than the solids")
+    dry_fraction(solids, thinner)  # raises where the value itself is impossible; with its tolerance it may touch the whole volume
+    return dry_fraction(solids - tolerance, thinner), dry_fraction(min(solids + tolerance, 1.0), thinner)
+
+
+def dry_to_wet_ratio(wet: Bracket, dry_um: float) -> tuple[float, float]:
+    """Return the dry-to-wet ratio of one film whose wet bracket and measured dry thickness are known, (lowest, highest).
+
+    This is a shop's own figure for one paint, thinning and way of spraying. It is not the volume solids: readings of a notched
+    gauge are not to be used to verify those (ASTM D4414, 4.2). A ratio over 1 is not possible and is cut off there; raises
+    `UsageError` where the whole bracket is thinner than the dry film.
+    """
+    if not 0 < dry_um < float("inf"):
+        raise UsageError(f"a dry film of {dry_um:g} um is not possible", "give a thickness above 0")
+    least = 0.0 if wet.high_um is None else dry_um / wet.high_um
+    if least >= 1:
+        raise UsageError("the dry film is thicker than the wet film was", "look up both readings, and their units")
+    return least, min(1.0, dry_um / wet.low_um) if wet.low_um else 1.0
 
 
 def verdict(wet: Bracket, range_um: tuple[float, float]) -> Judgement:

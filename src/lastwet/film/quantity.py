@@ -1,0 +1,107 @@
+"""Quantities as people and data sheets write them, each with its unit: durations, shares, temperatures, areas, mix ratios.
+
+Inside, a duration is seconds, a share a fraction, a temperature degrees Celsius, an area square metres.
+"""
+
+from __future__ import annotations
+
+import re
+
+from lastwet.errors import UsageError
+
+Span = tuple[float, float | None]
+"""From and until, in seconds; None for no end."""
+
+M2_PER_FT2 = 0.09290304
+"""Square metres in one square foot, exact since the foot is 0.3048 m."""
+L_PER_US_GALLON = 3.785411784
+"""Litres in one US gallon, exact: 231 cubic inches."""
+
+_NUMBER = r"(\d+(?:\.\d+)?)"
+_PERCENT = re.compile(rf"\s*{_NUMBER}\s*%\s*")
+_SOLIDS = re.compile(rf"\s*{_NUMBER}\s*(?:(?:\+/-|±)\s*{_NUMBER}\s*)?%\s*")
+_DURATION = re.compile(rf"\s*{_NUMBER}\s*(s|min|h|d)\s*")
+_OPEN_SPAN = re.compile(r"(.*[a-z])\s*(?:\+|or more)\s*")
+_TEMPERATURE = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*°?\s*([CF])\s*")
+_AREA = re.compile(rf"\s*{_NUMBER}\s*(m2|m²|ft2|ft²|sq ft)\s*")
+_MIX = re.compile(r"\s*(\d+(?:\.\d+)?(?:\s*:\s*\d+(?:\.\d+)?)+)\s*by volume\s*")
+
+_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
+
+
+def parse_share(text: str) -> float:
+    """Read "10 %" as a fraction."""
+    match = _PERCENT.fullmatch(text)
+    if not match:
+        raise UsageError(f"'{text}' is not a percentage", "write a number and its sign, as in 10 %")
+    return float(match[1]) / 100
+
+
+def parse_solids(text: str) -> tuple[float, float]:
+    """Read volume solids, "34 %" or "34 +/- 1 %", as fractions (value, tolerance)."""
+    match = _SOLIDS.fullmatch(text)
+    if not match:
+        raise UsageError(f"'{text}' is not a percentage", "write a number and its sign, as in 34 % or 34 +/- 1 %")
+    solids, tolerance = float(match[1]) / 100, float(match[2] or 0) / 100
+    if not tolerance < solids <= 1:
+        raise UsageError(f"'{text}' cannot be volume solids", "give more than 0 % and at most 100 %, the tolerance smaller than the value")
+    return solids, tolerance
+
+
+def parse_duration_s(text: str) -> float:
+    """Read "45 min", "2 h" or "1 d" as seconds."""
+    match = _DURATION.fullmatch(text)
+    if not match or not float(match[1]):
+        raise UsageError(f"'{text}' is not a duration", "write a number and its unit, s, min, h or d, as in 45 min")
+    return float(match[1]) * _SECONDS[match[2]]
+
+
+def parse_span_s(text: str) -> Span:
+    """Read "45 min - 24 h", "1-24 h" or "2 h or more" as seconds (from, until)."""
+    if match := _OPEN_SPAN.fullmatch(text):
+        return parse_duration_s(match[1]), None
+    first, dash, last = text.replace("–", "-").replace(" to ", "-").partition("-")
+    if not dash:
+        raise UsageError(f"'{text}' is not a span of time", "write from and until, as in 45 min - 24 h, or 2 h or more")
+    if first.strip() and first.strip()[-1].isdigit():  # "1-24 h": the unit stands once
+        first += last.strip().lstrip("0123456789. ")
+    low, high = parse_duration_s(first), parse_duration_s(last)
+    if low >= high:
+        raise UsageError(f"the span '{text}' is upside down or empty", "write the earlier time first")
+    return low, high
+
+
+def parse_temperature_c(text: str) -> float:
+    """Read "20 C" or "68 F" as degrees Celsius."""
+    match = _TEMPERATURE.fullmatch(text)
+    if not match:
+        raise UsageError(f"'{text}' is not a temperature", "write a number and C or F, as in 20C or 68F")
+    value = float(match[1])
+    return value if match[2] == "C" else (value - 32) / 1.8
+
+
+def parse_area_m2(text: str) -> float:
+    """Read "12 m2" or "130 ft2" as square metres."""
+    match = _AREA.fullmatch(text)
+    if not match or not float(match[1]):
+        raise UsageError(f"'{text}' is not an area", "write a number above 0 and its unit, as in 12m2 or 130ft2")
+    return float(match[1]) * (1 if match[2].startswith("m") else M2_PER_FT2)
+
+
+def parse_mix(text: str) -> tuple[float, ...]:
+    """Read "4:1 by volume" as parts, the base first."""
+    match = _MIX.fullmatch(text)
+    if not match:
+        raise UsageError(f"'{text}' is not a mix ratio by volume", "write the parts, base first, as in 4:1 by volume; weights do not serve")
+    parts = tuple(float(part) for part in match[1].split(":"))
+    if not all(parts):
+        raise UsageError(f"'{text}' has a part of nothing", "leave out what is not in the mix")
+    return parts
+
+
+def show_duration(seconds: float) -> str:
+    """Print a duration in the largest unit that leaves no long fraction: "45 min", "2 h", "1.5 d"."""
+    for unit, size in (("d", 86400.0), ("h", 3600.0), ("min", 60.0)):
+        if seconds >= (2 * size if unit == "d" else size):
+            return f"{seconds / size:.3g} {unit}"
+    return f"{seconds:.3g} s"
