@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from math import isfinite
-from typing import Any
+from typing import Any, Literal
 
 from lastwet.errors import ExitCode, UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict, predict_dry, verdict
@@ -81,6 +81,8 @@ class Result:
     """From the file to the outcome."""
     reader_settings: str | None = None
     """Identifies the settings the reader had, where it says."""
+    method: Literal["photo", "eye"] = "photo"
+    """Whether the machine read the photo, or a person the gauge, with the photo as evidence."""
     failure: str | None = None
     """What went wrong in the program itself, which then refuses the photo; None as it should be."""
 
@@ -123,13 +125,13 @@ class Result:
             "sha256": self.sha256,
             "outcome": "read" if reading else "refused" if isinstance(outcome, Refusal) else "unusable",
             "refusals": _refusals(outcome),
-            "method": "photo",
+            "method": self.method,
             "gauge": gauge.name,
             "side": side.id if side else None,
             "side_source": side_source,
             "unit": gauge.unit,
             "last_wet": reading.last_wet if reading else None,
-            "confidence": _share(reading.confidence) if reading else None,
+            "confidence": _share(reading.confidence) if reading and self.method == "photo" else None,
             "wet": _bracket(self.wet),
             "dry": _bracket(self.dry),
             "verdict": self.judgement.verdict.value if self.judgement else None,

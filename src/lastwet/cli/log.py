@@ -1,109 +1,278 @@
-"""`lastwet log`: what was logged."""
+"""`lastwet log`: what was logged, what is to be added to it, and looking after it."""
 
 from __future__ import annotations
 
-import datetime as dt
 import json
-from collections.abc import Iterator
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from lastwet.cli import visible
+from lastwet.errors import ExitCode
 
 if TYPE_CHECKING:
-    from lastwet.logbook.entry import Entry
-    from lastwet.logbook.store import Logbook
-    from lastwet.units import Bracket, Unit
+    from lastwet.logbook.find import Filter
+    from lastwet.service.archive import Checked, Reread
 
-app = typer.Typer(help="List and show what was logged.", no_args_is_help=True)
+app = typer.Typer(help="List, show, amend, check, copy and hand out what was logged.", no_args_is_help=True)
 
 Place = Annotated[Path | None, typer.Option("--log", metavar="PLACE", help="The logbook; default LASTWET_LOG or your own.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object a line, and nothing else.")]
+By = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who; default your login name.")]
+About = Annotated[int | None, typer.Option("--entry", metavar="N", min=1, help="The entry it is about.")]
+
+Since = Annotated[str | None, typer.Option(metavar="TIME", help="Logged then or later, as in 2026-03-02 or 2026-03-02T14:00.")]
+Until = Annotated[str | None, typer.Option(metavar="TIME", help="Logged before then; of a date, by the end of that day.")]
+Board = Annotated[str | None, typer.Option(metavar="ID", help="The board or work piece.")]
+Job = Annotated[str | None, typer.Option(metavar="NAME", help="The job.")]
+Paint = Annotated[str | None, typer.Option("--coating", metavar="NAME", help="The coating, by the name on its card.")]
+OfGauge = Annotated[str | None, typer.Option("--gauge", metavar="NAME", help="The gauge, by the name in its file.")]
+Person = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who logged it.")]
+Kind = Annotated[str | None, typer.Option(metavar="KIND", help="Kind of entry: reading, correction, note, ...")]
+Outcome = Annotated[str | None, typer.Option(metavar="WORD", help="What stands: read, refused or unusable.")]
+Verdict = Annotated[str | None, typer.Option(metavar="WORD", help="What stands: below, inside, above or straddles.")]
 
 
 @app.command("list")
 def list_(
-    limit: Annotated[int, typer.Option(min=1, help="How many, the newest.")] = 50, log: Place = None, json_lines: AsJson = False
+    limit: Annotated[int, typer.Option(min=1, help="How many, the newest.")] = 50,
+    since: Since = None,
+    until: Until = None,
+    board: Board = None,
+    job: Job = None,
+    coating: Paint = None,
+    gauge: OfGauge = None,
+    by: Person = None,
+    kind: Kind = None,
+    outcome: Outcome = None,
+    verdict: Verdict = None,
+    log: Place = None,
+    json_lines: AsJson = False,
 ) -> None:
-    """List the newest entries, oldest of them first."""
+    """List the newest entries, oldest of them first; names are compared whole, in any case of letters."""
+    from lastwet.cli import entries
     from lastwet.service import open_log
+    from lastwet.service.archive import found
 
-    for entry in reversed(open_log(log, to_read=True).entries(limit)):
-        typer.echo(json.dumps(as_json(entry)) if json_lines else visible(_line(entry)))
+    wanted = _filter(since, until, board, job, coating, gauge, by, kind, outcome, verdict)
+    for standing in reversed(found(open_log(log, to_read=True), wanted, limit)):
+        typer.echo(json.dumps(entries.as_json(standing)) if json_lines else visible(entries.line(standing)))
 
 
 @app.command()
 def show(number: Annotated[int, typer.Argument(metavar="N", min=1)], log: Place = None, json_lines: AsJson = False) -> None:
-    """Show one entry whole, and where the photo it speaks of is kept."""
+    """Show one entry whole, where the photo it speaks of is kept, and what became of it."""
+    from lastwet.cli import entries
+    from lastwet.logbook.view import standings
     from lastwet.service import open_log
 
     logbook = open_log(log, to_read=True)
-    entry = logbook.entry(number)
-    typer.echo(json.dumps(as_json(entry)) if json_lines else "\n".join(map(visible, _lines(entry, logbook))))
+    (standing,) = standings([logbook.entry(number)], logbook.concerning([number]))
+    sha256 = standing.entry.photo_sha256
+    words = entries.lines(standing, logbook.photos.path(sha256) if sha256 else None)
+    typer.echo(json.dumps(entries.as_json(standing)) if json_lines else "\n".join(map(visible, words)))
 
 
-def as_json(entry: Entry) -> dict[str, Any]:
-    """Return an entry as plain data."""
-    return {**json.loads(entry.record), "previous": entry.previous, "hash": entry.hash}
+@app.command()
+def note(text: Annotated[str, typer.Argument(metavar="TEXT")], entry: About = None, by: By = None, log: Place = None) -> None:
+    """Note something, about an entry or in general."""
+    from lastwet.service import amend, open_log, user_name
+
+    _added(amend.note(open_log(log, to_read=True), text, by if by is not None else user_name(), about=entry).seq)
 
 
-def _line(entry: Entry) -> str:
-    reading = entry.body.get("reading", {})
-    return f"{entry.seq:>6}  {entry.recorded_at:%Y-%m-%d %H:%M:%S%z}  {_finding(reading):<38} {reading.get('photo', entry.kind)}"
+@app.command()
+def attach(
+    file: Annotated[Path, typer.Argument(metavar="FILE")],
+    entry: About = None,
+    title: Annotated[str | None, typer.Option(metavar="TEXT", help="What it is, as in 'data sheet'.")] = None,
+    by: By = None,
+    log: Place = None,
+) -> None:
+    """Keep a document or picture in the log as it is, about an entry or in general."""
+    from lastwet.service import amend, open_log, user_name
+
+    _added(amend.attach(open_log(log, to_read=True), file, by if by is not None else user_name(), about=entry, title=title).seq)
 
 
-def _finding(reading: dict[str, Any]) -> str:
-    if not reading.get("wet"):
-        return ", ".join([reading.get("outcome", ""), *(refusal["code"] for refusal in reading.get("refusals", []))])
-    return f"{_film(reading, 'wet')} wet"
+@app.command()
+def void(
+    number: Annotated[int, typer.Argument(metavar="N", min=1)],
+    by: Annotated[str, typer.Option(metavar="NAME", help="Who.")],
+    reason: Annotated[str, typer.Option(metavar="TEXT", help="Why.")],
+    log: Place = None,
+) -> None:
+    """Take an entry out of use: a reading, or a correction or confirmation of one. It stays in the log."""
+    from lastwet.service import amend, open_log
+
+    _added(amend.void(open_log(log, to_read=True), number, by, reason).seq)
 
 
-def _film(reading: dict[str, Any], film: str) -> str:
-    from lastwet.units import Bracket
+@app.command()
+def verify(
+    log: Place = None,
+    photos: Annotated[bool, typer.Option("--photos/--no-photos", help="Check the bytes of every photo too.")] = True,
+    json_lines: AsJson = False,
+) -> None:
+    """Check that the log and its photos are what was written: exit 6 with the first broken entry, else 0 with the newest hash."""
+    from lastwet.service import archive
 
-    return _both(Bracket(reading[film]["low_um"], reading[film]["high_um"]), reading["unit"])
-
-
-def _both(bracket: Bracket, own: Unit) -> str:
-    """Print a bracket in the gauge's unit, and in the other one beside it."""
-    from lastwet.units import show_bracket
-
-    return f"{show_bracket(bracket, own)} ({show_bracket(bracket, 'um' if own == 'mil' else 'mil')})"
-
-
-def _paint(film: dict[str, Any]) -> str:
-    """Say what the dry film was predicted from."""
-    card = f", by the card {film['coating']}" if film["coating"] else ""
-    tolerance = f" +/- {film['volume_solids_tolerance'] * 100:g}" if film.get("volume_solids_tolerance") else ""
-    return f"{film['volume_solids'] * 100:g}{tolerance} % volume solids, {film['thinner'] * 100:g} % thinner{card}"
+    _report(archive.check(log, photos=photos), json_lines=json_lines)
 
 
-def _camera_time(stated: str | None) -> str:
-    """Word when the photo was taken, which is the camera's claim; "2026-03-02T10:15:00" has no zone, "...+02:00" has one."""
-    if stated is None:
-        return "the camera states no time"
-    return f"taken {stated} by the camera's clock" + ("" if dt.datetime.fromisoformat(stated).tzinfo else ", zone unknown")
+@app.command()
+def backup(target: Annotated[Path, typer.Argument(metavar="DIR")], log: Place = None) -> None:
+    """Copy the log into DIR and check the copy, also while something writes; a DIR that holds an earlier backup is brought up to date."""
+    from lastwet.service import archive, open_log
+
+    _report(archive.backup(open_log(log, to_read=True), target))
 
 
-def _lines(entry: Entry, logbook: Logbook) -> Iterator[str]:
-    """Word an entry for people; --json has all of it."""
-    from lastwet.units import Bracket
+@app.command()
+def restore(source: Annotated[Path, typer.Argument(metavar="DIR")], log: Place = None) -> None:
+    """Bring the backup in DIR back into an empty place, and check it."""
+    from lastwet.service import archive
 
-    reading, software = entry.body["reading"], entry.body["software"]
-    yield f"entry {entry.seq}, {entry.recorded_at:%Y-%m-%d %H:%M:%S%z}, by {entry.body['by']}"
-    yield f"  found      {_finding(reading)}"
-    for refusal in reading["refusals"]:
-        yield f"             {refusal['message']}"
-    if reading["dry"]:
-        yield f"  dry film   {_film(reading, 'dry')}, predicted, not measured; from {_paint(entry.body['film'])}"
-    if reading["verdict"]:
-        yield f"  verdict    {reading['verdict']}; wet range {_both(Bracket(*reading['wet_range_um']), reading['unit'])}"
-    yield f"  gauge      {reading['gauge']}, side {reading['side'] or 'unknown'} ({reading['side_source'] or 'neither stated nor seen'})"
-    yield f"  photo      {reading['photo']}, {_camera_time(entry.body['camera_time'])}"
-    if entry.photo_sha256:
-        yield f"  kept as    {logbook.photos.path(entry.photo_sha256)}"
-    opencv = software.get("opencv", "not recorded")  # in entries of an early version
-    yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {opencv}"
-    yield f"  hash       {entry.hash}"
+    _report(archive.restore(source, log))
+
+
+@app.command()
+def export(
+    folder: Annotated[Path, typer.Argument(metavar="DIR")],
+    redact: Annotated[bool, typer.Option("--redact", help="Leave out names, free texts and photos.")] = False,
+    since: Since = None,
+    until: Until = None,
+    board: Board = None,
+    job: Job = None,
+    coating: Paint = None,
+    gauge: OfGauge = None,
+    log: Place = None,
+) -> None:
+    """Write readings.csv, entries.jsonl and the photos into a new folder."""
+    from lastwet.service import archive, open_log
+
+    wanted = _filter(since, until, board, job, coating, gauge)
+    done = archive.export_log(open_log(log, to_read=True), folder, wanted, redact=redact)
+    typer.echo(f"{done.readings} readings, {done.entries} entries and {done.photos} photos in {done.folder}")
+    if done.missing:
+        typer.echo(f"missing in the log: {', '.join(done.missing)}", err=True)
+        raise typer.Exit(ExitCode.EVIDENCE_BROKEN)
+
+
+@app.command()
+def recheck(
+    since: Since = None,
+    until: Until = None,
+    board: Board = None,
+    job: Job = None,
+    coating: Paint = None,
+    gauge: OfGauge = None,
+    jobs: Annotated[int | None, typer.Option(min=1, help="Photos read at the same time; default all cores.")] = None,
+    log: Place = None,
+    json_lines: AsJson = False,
+) -> None:
+    """Read the logged photos again with today's reader, and list what it would say otherwise. Nothing is changed."""
+    from lastwet.service import archive, open_log
+
+    wanted, counts = _filter(since, until, board, job, coating, gauge), Counter[str]()
+    for reread in archive.recheck(open_log(log, to_read=True), wanted, jobs=jobs):
+        counts["missing" if reread.now is None else "differing" if reread.differs else "same"] += 1
+        said = json.dumps(_reread_json(reread)) if json_lines else _reread_line(reread)
+        if said:
+            typer.echo(said)
+    typer.echo(
+        f"{counts['same']} the same, {counts['differing']} would differ, {counts['missing']} without their photo; nothing was changed",
+        err=json_lines,
+    )
+
+
+def _reread_json(reread: Reread) -> dict[str, Any]:
+    entry = reread.standing.entry
+    return {"entry": entry.seq, "differs": reread.differs, "then": entry.body["reading"], "now": reread.now}
+
+
+def _reread_line(reread: Reread) -> str | None:
+    """Say what differs; None where nothing does."""
+    from lastwet.cli import entries
+
+    entry, now = reread.standing.entry, reread.now
+    if now is None:
+        return f"{entry.seq:>6}  its photo is missing"
+    if not reread.differs:
+        return None
+    then, today = (f"{entries.finding(reading)}, side {reading['side']}" for reading in (entry.body["reading"], now))
+    stands = f"  [corrected: {entries.finding(reread.standing.reading or {})} stands]" if reread.standing.corrections else ""
+    return visible(f"{entry.seq:>6}  then {then}; now {today}{stands}")
+
+
+def _filter(
+    since: str | None = None,
+    until: str | None = None,
+    board: str | None = None,
+    job: str | None = None,
+    coating: str | None = None,
+    gauge: str | None = None,
+    by: str | None = None,
+    kind: str | None = None,
+    outcome: str | None = None,
+    verdict: str | None = None,
+) -> Filter:
+    from lastwet.logbook.find import Filter
+    from lastwet.service.times import begin_of, end_of
+
+    return Filter(
+        since=None if since is None else begin_of(since),
+        until=None if until is None else end_of(until),
+        kind=kind,
+        person=by,
+        board=board,
+        job=job,
+        coating=coating,
+        gauge=gauge,
+        outcome=outcome,
+        verdict=verdict,
+    )
+
+
+def _added(seq: int) -> None:
+    typer.echo(f"log entry {seq}")
+
+
+def _report(checked: Checked, *, json_lines: bool = False) -> None:
+    """Print what a check found, and end with exit 6 where evidence is broken."""
+    from lastwet.errors import EvidenceBroken
+    from lastwet.logbook.faults import KEEP
+    from lastwet.logbook.verify import first_broken
+
+    broken = [finding for finding in checked.findings if finding.broken]
+    first = first_broken(checked.findings)
+    if json_lines:
+        typer.echo(json.dumps(_as_json(checked)))
+    else:
+        for finding in checked.findings:
+            typer.echo(visible(f"{'broken' if finding.broken else 'trace'}  {finding.message}"))
+        typer.echo(visible(_conclusion(checked)))
+    if broken:
+        what = f"entry {first} is the first that is not what was written" if first else broken[0].message
+        raise EvidenceBroken(what, KEEP)
+
+
+def _conclusion(checked: Checked) -> str:
+    if any(finding.broken for finding in checked.findings):
+        return f"{checked.folder}: not what was written"
+    newest = f"{checked.head.seq} entries, newest hash {checked.head.hash}" if checked.head else "no entries yet"
+    return f"{checked.folder}: as it was written; {newest}"
+
+
+def _as_json(checked: Checked) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    return {
+        "log": str(checked.folder),
+        "intact": not any(finding.broken for finding in checked.findings),
+        "findings": [{**asdict(finding), "broken": finding.broken} for finding in checked.findings],
+        "entries": checked.head.seq if checked.head else 0,
+        "head": checked.head.hash if checked.head else None,
+    }

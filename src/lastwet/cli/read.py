@@ -34,6 +34,10 @@ def read(
     log: Annotated[Path | None, typer.Option(metavar="PLACE", help="The logbook to append to; default LASTWET_LOG or your own.")] = None,
     no_log: Annotated[bool, typer.Option("--no-log", help="Do not append to the log.")] = False,
     by: Annotated[str | None, typer.Option(metavar="NAME", help="Who reads; default your login name.")] = None,
+    last_wet: Annotated[
+        int | None,
+        typer.Option(metavar="N", min=0, help="Read by eye: N teeth are wet, counted from the lowest; the photo is kept."),
+    ] = None,
     jobs: Annotated[int | None, typer.Option(metavar="N", min=1, help="Photos read at the same time; default by photos and cores.")] = None,
 ) -> None:
     """Read gauges in photos.
@@ -51,15 +55,17 @@ def read(
         raise UsageError("--check needs a wet range", "add --wet-range, or a --coating that has one")
     if log and no_log:
         raise UsageError("--log and --no-log contradict each other", "leave one of them out")
+    names = service.expand(photos)
+    results = _results(names, task, jobs) if last_wet is None else _by_eye(names, task, last_wet, by)
     if task.film.caution:
         complain(task.film.caution)
     if overlay:
         service.make_folder(overlay)
     logbook = None if no_log else service.open_log(log)
-    names, by = service.expand(photos), by or service.user_name()
+    by = by or service.user_name()
     codes: set[ExitCode] = set()
     with progress(len(names)) as advance:
-        for result in _results(names, task, jobs):
+        for result in results:
             kept = service.keep(result, logbook, by, overlay)
             # `typer.echo` would write through the bar
             print(json.dumps(result.as_json()) if json_lines else result_text(result, kept), flush=True)
@@ -70,6 +76,17 @@ def read(
             codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())
             advance()
     raise typer.Exit(settled(codes))
+
+
+def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None) -> list[Result]:
+    """Take the person's own reading; raises `UsageError` unless there are one photo and a name."""
+    from lastwet.service import amend
+
+    if len(names) != 1:
+        raise UsageError("a reading by eye takes one photo", "give each photo its own call")
+    if not (by or "").strip():
+        raise UsageError("a reading by eye needs a name", "say who read it, by --by")
+    return [amend.read_by_eye(names[0], task, last_wet, _fetch)]
 
 
 def _results(names: list[str], task: Task, jobs: int | None) -> Iterator[Result]:

@@ -44,7 +44,7 @@ def facts(result: Result, kept: Kept) -> Iterator[Fact]:
     """Yield what is to be said of a result, and what was kept of it."""
     match result.outcome:
         case Reading() as reading:
-            yield from _reading_facts(reading)
+            yield from _reading_facts(reading, by_eye=result.method == "eye")
             yield from _film_facts(result)
         case Refusal(reasons=reasons):
             for reason in reasons:
@@ -57,9 +57,10 @@ def facts(result: Result, kept: Kept) -> Iterator[Fact]:
         yield "log entry", str(kept.entry)
 
 
-def _reading_facts(reading: Reading) -> Iterator[Fact]:
+def _reading_facts(reading: Reading, *, by_eye: bool) -> Iterator[Fact]:
     teeth, last_wet = reading.side.teeth, reading.last_wet
-    yield "teeth", f"{last_wet} of {len(teeth)} wet, confidence {reading.confidence:.3f} (on rendered photos)"
+    how = "read by eye" if by_eye else f"confidence {reading.confidence:.3f} (on rendered photos)"
+    yield "teeth", f"{last_wet} of {len(teeth)} wet, {how}"
     yield "side", f"{reading.side.id}, {_SIDE_WORDS[reading.side_source]}"
     decides = f"{teeth[last_wet - 1]:g} is the last wet tooth" if last_wet else f"{teeth[0]:g}, the lowest tooth, is dry"
     yield "check", f"{decides}: compare with the number stamped on the gauge"

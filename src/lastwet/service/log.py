@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import getpass
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from lastwet.config import logbook_place
 from lastwet.errors import LastwetError, NotWritten, UsageError
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.faults import explained
+from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import LOG_FILE, Logbook
 from lastwet.result import Result
 from lastwet.service.files import save_picture
@@ -61,8 +63,19 @@ def open_log(stated: Path | None, *, to_read: bool = False) -> Logbook:
 
 def log_result(logbook: Logbook, result: Result, by: str) -> Entry:
     """Append a result to the log with the photo's bytes; an unusable file is logged by its hash alone."""
-    now = dt.datetime.now().astimezone()
-    return logbook.append("reading", _body(result, by), result.photo.original if result.photo else None, recorded_at=now)
+    return append(logbook, Kind.READING, _body(result, by), result.photo.original if result.photo else None)
+
+
+def append(logbook: Logbook, kind: str, body: Mapping[str, Any], content: bytes | None = None) -> Entry:
+    """Append an entry that is received now."""
+    return logbook.append(kind, body, content, recorded_at=dt.datetime.now().astimezone())
+
+
+def named(by: str) -> str:
+    """Return a person's name without the blanks around it; raises `UsageError` where nothing is left."""
+    if not by.strip():
+        raise UsageError("a name is needed, and this one is empty", "say who, by --by")
+    return by.strip()
 
 
 def _body(result: Result, by: str) -> dict[str, Any]:

@@ -1,0 +1,30 @@
+"""`lastwet confirm`: a person agrees with a logged reading, corrects it, or reads by eye what was refused."""
+
+from __future__ import annotations
+
+import json
+from typing import Annotated
+
+import typer
+
+from lastwet.cli import visible
+from lastwet.cli.log import AsJson, Place
+
+
+def confirm(
+    entry: Annotated[int, typer.Argument(metavar="ENTRY", min=1, help="The log entry of the reading or refusal.")],
+    last_wet: Annotated[int, typer.Option(metavar="N", min=0, help="How many teeth are wet, counted from the lowest.")],
+    by: Annotated[str, typer.Option(metavar="NAME", help="Who looked.")],
+    side: Annotated[str | None, typer.Option(metavar="ID", help="The side that was pressed, if not as logged.")] = None,
+    reason: Annotated[str | None, typer.Option(metavar="TEXT", help="Why; needed where a reading is corrected.")] = None,
+    log: Place = None,
+    json_lines: AsJson = False,
+) -> None:
+    """Confirm bracket and side of a logged reading; read otherwise, it is corrected, and the old reading stays in the log."""
+    from lastwet.cli import entries
+    from lastwet.logbook.view import Standing
+    from lastwet.service import amend, open_log
+
+    added = amend.confirm(open_log(log, to_read=True), entry, last_wet, by, side_id=side, reason=reason)
+    said = json.dumps(entries.as_json(Standing(added))) if json_lines else visible(f"log entry {added.seq}: {entries.brief(added)}")
+    typer.echo(said)

@@ -1,0 +1,154 @@
+"""Log entries in words, for people; --json has all of what they hold."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from lastwet.logbook.entry import Entry
+from lastwet.logbook.kinds import Kind
+from lastwet.logbook.view import Standing
+from lastwet.units import Bracket, Unit, show_bracket
+
+_KNOWN = {kind.value for kind in Kind}
+
+
+def as_json(standing: Standing) -> dict[str, Any]:
+    """Return an entry as plain data: as it was written, and for a reading what stands of it."""
+    entry = standing.entry
+    written = {**json.loads(entry.record), "previous": entry.previous, "hash": entry.hash}
+    if entry.kind != Kind.READING:
+        return written
+    return {
+        **written,
+        "stands": {
+            "entry": standing.statement.seq,
+            "reading": standing.reading,
+            "void": standing.void.seq if standing.void else None,
+            "confirmed_by": [confirmation.body["by"] for confirmation in standing.confirmations],
+            "history": [about.seq for about in standing.history],
+        },
+    }
+
+
+def line(standing: Standing) -> str:
+    """Word an entry in a line of the list."""
+    entry = standing.entry
+    start = f"{entry.seq:>6}  {_time(entry)}  "
+    if entry.kind != Kind.READING:
+        return start + brief(entry)
+    became = "; ".join(_became(standing))
+    return f"{start}{finding(entry.body['reading']):<38} {entry.body['reading']['photo']}" + (f"  [{became}]" if became else "")
+
+
+def _time(entry: Entry) -> str:
+    return f"{entry.recorded_at:%Y-%m-%d %H:%M:%S%z}"
+
+
+def _became(standing: Standing) -> Iterator[str]:
+    if standing.entry.body["reading"]["method"] == "eye":
+        yield "by eye"
+    if standing.void:
+        yield f"void since entry {standing.void.seq}"
+    if standing.corrections:
+        yield f"corrected by entry {standing.statement.seq}: {finding(standing.reading or {})}"
+    if standing.confirmations:
+        yield "confirmed by " + ", ".join(dict.fromkeys(str(entry.body["by"]) for entry in standing.confirmations))
+
+
+def brief(entry: Entry) -> str:
+    """Say in one line what an entry does."""
+    body = entry.body
+    about = f"entry {body['concerns']}" if "concerns" in body else ""
+    by, reason = body.get("by") or "nobody named", f": {body['reason']}" if body.get("reason") else ""
+    match entry.kind:
+        case Kind.CONFIRMATION:
+            return f"{about} confirmed by {by}{reason}"
+        case Kind.CORRECTION:
+            return f"{about} corrected by {by} to {finding(body['reading'])}, side {body['reading']['side']}{reason}"
+        case Kind.VOID:
+            return f"{about} made void by {by}{reason}"
+        case Kind.NOTE:
+            return f"note{' on ' + about if about else ''} by {by}: {body['text']}"
+        case Kind.ATTACHMENT:
+            return f"{body.get('title') or 'attachment'}{' to ' + about if about else ''} by {by}: {body['file']}"
+        case Kind.REPORT:
+            return f"report {body['id']} by {by}"
+        case _:
+            return f"{entry.kind}{' on ' + about if about else ''} by {by}"
+
+
+def finding(reading: Mapping[str, Any]) -> str:
+    """Word what was found: the bracket in both units, or why not."""
+    if not reading.get("wet"):
+        return ", ".join([reading.get("outcome", ""), *(refusal["code"] for refusal in reading.get("refusals", []))])
+    return f"{_film(reading, 'wet')} wet"
+
+
+def _film(reading: Mapping[str, Any], film: str) -> str:
+    return _both(Bracket(reading[film]["low_um"], reading[film]["high_um"]), reading["unit"])
+
+
+def _both(bracket: Bracket, own: Unit) -> str:
+    """Print a bracket in the gauge's unit, and in the other one beside it."""
+    return f"{show_bracket(bracket, own)} ({show_bracket(bracket, 'um' if own == 'mil' else 'mil')})"
+
+
+def lines(standing: Standing, file: Path | None) -> Iterator[str]:
+    """Word an entry whole, with what became of it; `file` is where its photo or document is kept."""
+    entry = standing.entry
+    yield f"entry {entry.seq}, {_time(entry)}, by {entry.body.get('by') or 'nobody named'}"
+    if entry.kind == Kind.READING:
+        yield from _reading_lines(entry)
+    else:
+        yield f"  says       {brief(entry)}"
+        if entry.kind not in _KNOWN:
+            yield f"  holds      {json.dumps(dict(entry.body), ensure_ascii=False)}"
+    if file:
+        yield f"  kept as    {file}"
+    for about in standing.history:
+        yield f"  then       entry {about.seq}, {_time(about)}: {brief(about)}"
+    if entry.kind == Kind.READING and standing.history:
+        yield f"  stands     {_stands(standing)}"
+    yield f"  hash       {entry.hash}"
+
+
+def _stands(standing: Standing) -> str:
+    if standing.void:
+        return f"void since entry {standing.void.seq}"
+    read = "by eye" if standing.by_eye else "by the machine"
+    checked = ", ".join(dict.fromkeys(str(entry.body["by"]) for entry in standing.confirmations))
+    confirmed = f", confirmed by {checked}" if checked else ", not confirmed"
+    return f"{finding(standing.reading or {})}, side {(standing.reading or {}).get('side')}, read {read}{confirmed}"
+
+
+def _reading_lines(entry: Entry) -> Iterator[str]:
+    reading, software = entry.body["reading"], entry.body["software"]
+    yield f"  found      {finding(reading)}{', read by eye' if reading['method'] == 'eye' else ''}"
+    for refusal in reading["refusals"]:
+        yield f"             {refusal['message']}"
+    if reading["dry"]:
+        yield f"  dry film   {_film(reading, 'dry')}, predicted, not measured; from {_paint(entry.body['film'])}"
+    if reading["verdict"]:
+        yield f"  verdict    {reading['verdict']}; wet range {_both(Bracket(*reading['wet_range_um']), reading['unit'])}"
+    yield f"  gauge      {reading['gauge']}, side {reading['side'] or 'unknown'} ({reading['side_source'] or 'neither stated nor seen'})"
+    yield f"  photo      {reading['photo']}, {_camera_time(entry.body['camera_time'])}"
+    opencv = software.get("opencv", "not recorded")  # in entries of an early version
+    yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {opencv}"
+
+
+def _paint(film: dict[str, Any]) -> str:
+    """Say what the dry film was predicted from."""
+    card = f", by the card {film['coating']}" if film["coating"] else ""
+    tolerance = f" +/- {film['volume_solids_tolerance'] * 100:g}" if film.get("volume_solids_tolerance") else ""
+    return f"{film['volume_solids'] * 100:g}{tolerance} % volume solids, {film['thinner'] * 100:g} % thinner{card}"
+
+
+def _camera_time(stated: str | None) -> str:
+    """Word when the photo was taken, which is the camera's claim; "2026-03-02T10:15:00" has no zone, "...+02:00" has one."""
+    if stated is None:
+        return "the camera states no time"
+    return f"taken {stated} by the camera's clock" + ("" if dt.datetime.fromisoformat(stated).tzinfo else ", zone unknown")

@@ -1,0 +1,210 @@
+"""Look after a log: check it, copy it, bring it back, hand it out, and read its photos again."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from lastwet.config import logbook_place
+from lastwet.errors import LastwetError, NotWritten, UsageError
+from lastwet.logbook import export
+from lastwet.logbook.copying import copy_log, restore_log
+from lastwet.logbook.entry import Entry
+from lastwet.logbook.find import Filter
+from lastwet.logbook.kinds import Kind
+from lastwet.logbook.store import LOG_FILE, Logbook
+from lastwet.logbook.verify import Finding, verify
+from lastwet.logbook.view import Standing, standings
+from lastwet.service.files import make_folder, write_text
+from lastwet.service.photos import Reader, read_photo
+from lastwet.service.replay import task_of
+
+PAGE = 200
+"""Entries looked at together."""
+
+_SUFFIXES = {b"\xff\xd8\xff": ".jpg", b"\x89PNG": ".png", b"RIFF": ".webp", b"%PDF": ".pdf"}
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a check of a log found."""
+
+    folder: Path
+    findings: list[Finding]
+    head: Entry | None
+    """The newest entry, where it could be read."""
+
+
+def check(stated: Path | None, *, photos: bool = True) -> Checked:
+    """Check the logbook; without `photos`, the entries alone. Raises `UsageError` where there is none."""
+    place = logbook_place(stated)
+    if not (place / LOG_FILE).exists():
+        raise UsageError(f"there is no logbook in {place}", "name the logbook by --log")
+    findings = verify(place, photos=photos)
+    try:
+        head = Logbook(place).head()
+    except LastwetError:  # the findings say what is wrong
+        head = None
+    return Checked(place, findings, head)
+
+
+def backup(logbook: Logbook, target: Path) -> Checked:
+    """Copy the log into `target` and check the copy."""
+    copy_log(logbook.folder, target)
+    return check(target)
+
+
+def restore(source: Path, stated: Path | None) -> Checked:
+    """Bring a backup back into an empty place and check it; raises `UsageError` for a backup that is damaged itself."""
+    if broken := [finding for finding in verify(source) if finding.broken]:
+        raise UsageError(f"the backup {source} is damaged: {broken[0].message}", "restore from another backup")
+    place = logbook_place(stated)
+    restore_log(source, place)
+    return check(place)
+
+
+# --- finding
+
+
+def found(logbook: Logbook, wanted: Filter, limit: int) -> list[Standing]:
+    """Return the `limit` newest entries that `wanted` lets through as they stand now, newest first."""
+    kept: list[Standing] = []
+    for standing in _all_found(logbook, wanted, min(limit, PAGE)):
+        kept.append(standing)
+        if len(kept) == limit:
+            break
+    return kept
+
+
+def readings(logbook: Logbook, wanted: Filter) -> list[Standing]:
+    """Return every reading that `wanted` lets through, in the order of the log."""
+    return [standing for standing in _all_found(logbook, wanted, PAGE) if standing.entry.kind == Kind.READING][::-1]
+
+
+def _all_found(logbook: Logbook, wanted: Filter, page: int) -> Iterator[Standing]:
+    before: int | None = None
+    while entries := logbook.find(wanted, page, before=before):
+        about = logbook.concerning(entry.seq for entry in entries)
+        yield from (standing for standing in standings(entries, about) if _stands(standing, wanted))
+        before = entries[-1].seq
+
+
+def _stands(standing: Standing, wanted: Filter) -> bool:
+    """Tell whether it still is what was asked for, after corrections; a reading taken out of use has no outcome and no verdict."""
+    if not wanted.asks_what_stands:
+        return True
+    reading = standing.reading
+    if reading is None or standing.void:
+        return False
+    asked = {"outcome": wanted.outcome, "verdict": wanted.verdict}
+    return all(value is None or str(reading[name]).casefold() == value.casefold() for name, value in asked.items())
+
+
+# --- handing out
+
+
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What an export wrote."""
+
+    folder: Path
+    entries: int
+    readings: int
+    photos: int
+    missing: tuple[str, ...] = ()
+    """Photos that the log names and does not have."""
+
+
+def export_log(logbook: Logbook, folder: Path, wanted: Filter, *, redact: bool = False) -> Exported:
+    """Write readings.csv, entries.jsonl and the photos into a new or empty folder; redacted, without names and photos.
+
+    Raises `NotWritten` for a folder that holds something.
+    """
+    make_folder(folder)
+    if any(folder.iterdir()):
+        raise NotWritten(f"{folder} is not empty", "name a new folder, so that nothing is overwritten")
+    chosen = list(_all_found(logbook, wanted, PAGE))[::-1]
+    entries = {entry.seq: entry for standing in chosen for entry in (standing.entry, *standing.history)}
+    logged = [entries[seq] for seq in sorted(entries)]
+    of_photos = [standing for standing in chosen if standing.entry.kind == Kind.READING]
+    write_text(folder / "readings.csv", export.table(of_photos, redact=redact))
+    write_text(folder / "entries.jsonl", "".join(export.lines(logged, redact=redact)))
+    done, missing = (0, ()) if redact else _export_photos(logbook, logged, folder / "photos")
+    return Exported(folder, len(logged), len(of_photos), done, missing)
+
+
+def _export_photos(logbook: Logbook, entries: list[Entry], folder: Path) -> tuple[int, tuple[str, ...]]:
+    make_folder(folder)
+    missing: list[str] = []
+    names = dict.fromkeys(entry.photo_sha256 for entry in entries if entry.photo_sha256)
+    for sha256 in names:
+        try:
+            content = logbook.photos.path(sha256).read_bytes()
+        except OSError:
+            missing.append(sha256)
+            continue
+        _write(folder / (sha256 + _suffix(content)), content)
+    return len(names) - len(missing), tuple(missing)
+
+
+def _suffix(content: bytes) -> str:
+    """Name the format for programs that go by the ending; the log itself goes by the content."""
+    return next((suffix for start, suffix in _SUFFIXES.items() if content.startswith(start)), "")
+
+
+def _write(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise NotWritten(f"{path} could not be written ({error.strerror})", "free some space, or name another folder") from error
+
+
+# --- reading again
+
+
+@dataclass(frozen=True, slots=True)
+class Reread:
+    """A logged photo, read again by today's reader."""
+
+    standing: Standing
+    now: Mapping[str, Any] | None
+    """The reading of today; None where the photo is not there any more."""
+
+    @property
+    def differs(self) -> bool:
+        """Whether today's reader says otherwise than the machine did then."""
+        return self.now is not None and _said(self.now) != _said(self.standing.entry.body["reading"])
+
+
+def _said(reading: Mapping[str, Any]) -> tuple[object, ...]:
+    """Return what matters of a reading: not how sure or how fast it was."""
+    return reading["outcome"], reading["side"], reading["last_wet"], [refusal["code"] for refusal in reading["refusals"]][:1]
+
+
+def recheck(logbook: Logbook, wanted: Filter, *, jobs: int | None = None, reader: Reader | None = None) -> Iterator[Reread]:
+    """Read the photos of machine readings again, on all cores, and yield what came of each in the order of the log.
+
+    Nothing is written. `reader` must be a function that another process can import.
+    """
+    chosen = [standing for standing in readings(logbook, wanted) if _by_machine(standing.entry)]
+    work = [(str(logbook.photos.path(standing.entry.photo_sha256 or "")), dict(standing.entry.body), reader) for standing in chosen]
+    workers = max(1, min(jobs or os.cpu_count() or 1, len(work)))
+    # spawned, since a forked child inherits OpenCV's threads in an unknown state
+    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+        yield from map(Reread, chosen, pool.map(_reread, work))
+
+
+def _by_machine(entry: Entry) -> bool:
+    return entry.photo_sha256 is not None and entry.body["reading"]["method"] == "photo"
+
+
+def _reread(work: tuple[str, dict[str, Any], Reader | None]) -> Mapping[str, Any] | None:
+    path, body, reader = work
+    if not Path(path).is_file():
+        return None
+    return read_photo(path, task_of(body), reader=reader).as_json()

@@ -1,0 +1,61 @@
+"""From a logged entry back to what it was made of: the task, the reading, its picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, cast
+
+from lastwet.gauge import Gauge, Side
+from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
+from lastwet.result import Film, Task
+
+
+def task_of(body: Mapping[str, Any]) -> Task:
+    """Return the task of a logged reading: the gauge as it was then, the side that was stated, the paint."""
+    reading = body["reading"]
+    return Task(gauge_of(body["gauge"]), reading["side"] if reading["side_source"] == "stated" else None, _film(body))
+
+
+def gauge_of(logged: Mapping[str, Any]) -> Gauge:
+    """Return a gauge as the log keeps it; its measured layout is not kept."""
+    unit = logged["unit"]
+    return Gauge(logged["name"], unit, tuple(Side(name, unit, tuple(teeth)) for name, teeth in logged["sides"].items()))
+
+
+def _film(body: Mapping[str, Any]) -> Film:
+    film, wet_range_um = body["film"], body["reading"]["wet_range_um"]
+    return Film(
+        coating=film["coating"],
+        solids=film["volume_solids"],
+        thinner=film["thinner"],
+        wet_range_um=None if wet_range_um is None else (wet_range_um[0], wet_range_um[1]),
+        solids_tolerance=film.get("volume_solids_tolerance") or 0.0,  # not in entries of an early version
+        thinner_max=film.get("thinner_max"),
+    )
+
+
+def outcome_of(reading: Mapping[str, Any], gauge: Gauge) -> Outcome | None:
+    """Return what was said of a photo, as it was logged; None for a file that was not usable."""
+    if reading["outcome"] == "unusable":
+        return None
+    side = None if reading["side"] is None else gauge.side(reading["side"])
+    seen = Seen(tuple(map(_tooth, reading["teeth"])), tuple(map(_end_tab, reading["end_tabs"])))
+    source = cast("SideSource | None", reading["side_source"])
+    if reading["outcome"] == "read" and side is not None:
+        return Reading(side, source or "stated", reading["last_wet"], reading["confidence"] or 0.0, seen)
+    reasons = tuple(Reason(Code(reason["code"]), reason["message"], reason["cure"]) for reason in reading["refusals"])
+    guess = reading["best_guess"] and Guess(reading["best_guess"]["last_wet"], reading["best_guess"]["confidence"])
+    return Refusal(reasons, side, source, guess, seen)
+
+
+def _tooth(logged: Mapping[str, Any]) -> Tooth:
+    return Tooth(logged["value"], logged["wet_probability"], _point(logged))
+
+
+def _end_tab(logged: Mapping[str, Any]) -> EndTab:
+    return EndTab(logged["wet_probability"], _point(logged))
+
+
+def _point(logged: Mapping[str, Any]) -> Point:
+    x, y = logged["tip_px"]
+    return x, y

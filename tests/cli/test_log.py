@@ -1,0 +1,308 @@
+"""Confirming, correcting, noting, checking, copying and handing out, over real pipes."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import sqlite3
+from contextlib import closing
+from io import StringIO
+from pathlib import Path
+
+import pytest
+
+from lastwet.logbook.store import Logbook
+from tests.conftest import Run
+from tests.fake_reader import GLARE, photo_bytes
+
+
+@pytest.fixture
+def log(run: Run, tmp_path: Path, gauge_file: Path) -> Logbook:
+    """A log of a reading inside, one above, and a refusal; by Ann."""
+    for name, painted in (("a.jpg", 5), ("b.jpg", 6), ("c.jpg", GLARE)):
+        (tmp_path / name).write_bytes(photo_bytes(painted))
+    options = ("--gauge", gauge_file, "--side", "fine", "--solids", "50", "--wet-range", "140-175um", "--by", "Ann")
+    run("read", "a.jpg", "b.jpg", "c.jpg", *options)
+    return Logbook(tmp_path / "log")
+
+
+# --- confirming
+
+
+def test_agreeing_is_a_confirmation(run: Run, log: Logbook) -> None:
+    done = run("confirm", "1", "--last-wet", "5", "--by", "Ben")
+    assert (done.returncode, done.stdout) == (0, "log entry 4: entry 1 confirmed by Ben\n")
+    entry = log.entry(4)
+    assert entry.kind == "confirmation"
+    assert entry.body == {
+        "concerns": 1, "confirms": 1, "side": "fine", "last_wet": 5, "wet": {"low_um": 140.0, "high_um": 175.0}, "by": "Ben", "reason": None
+    }  # fmt: skip
+    assert "[confirmed by Ben]" in run("log", "list").stdout.splitlines()[0]
+    assert (
+        "stands     140 to 175 um (5.51 to 6.89 mil) wet, side fine, read by the machine, confirmed by Ben"
+        in run("log", "show", "1").stdout
+    )
+
+
+def test_reading_otherwise_is_a_correction_with_a_reason(run: Run, log: Logbook) -> None:
+    refused = run("confirm", "2", "--last-wet", "5", "--by", "Ben")
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert "say why, by --reason" in refused.stderr
+    assert len(list(log.all_entries())) == 3
+    done = run("confirm", "2", "--last-wet", "5", "--by", "Ben", "--reason", "a drop on the sixth tooth", "--json")
+    said = json.loads(done.stdout)
+    assert said["body"]["reading"]["wet"] == {"low_um": 140.0, "high_um": 175.0}
+    assert said["body"]["reading"]["dry"] == {"low_um": 70.0, "high_um": 87.5}
+    assert (said["body"]["reading"]["method"], said["body"]["reading"]["verdict"], said["body"]["reading"]["confidence"]) == (
+        "eye",
+        "inside",
+        None,
+    )
+    assert (said["kind"], said["body"]["supersedes"], said["body"]["by"], said["body"]["reason"]) == (
+        "correction", 2, "Ben", "a drop on the sixth tooth"
+    )  # fmt: skip
+    stands = json.loads(run("log", "show", "2", "--json").stdout)
+    assert stands["body"]["reading"]["last_wet"] == 6
+    assert (stands["stands"]["entry"], stands["stands"]["reading"]["last_wet"]) == (4, 5)
+
+
+def test_a_side_alone_can_be_corrected(run: Run, log: Logbook) -> None:
+    run("confirm", "1", "--last-wet", "3", "--side", "coarse", "--by", "Ben", "--reason", "the coarse side was pressed")
+    reading = log.entry(4).body["reading"]
+    assert (reading["side"], reading["wet"]) == ("coarse", {"low_um": 370.0, "high_um": 440.0})
+
+
+def test_a_refusal_is_read_by_eye_without_another_reason(run: Run, log: Logbook) -> None:
+    assert run("confirm", "3", "--last-wet", "5", "--by", "Ben").returncode == 0
+    shown = run("log", "show", "3").stdout
+    assert "refused, glare" in shown
+    assert "stands     140 to 175 um (5.51 to 6.89 mil) wet, side fine, read by eye, not confirmed" in shown
+    assert [json.loads(line)["seq"] for line in run("log", "list", "--outcome", "refused", "--json").stdout.splitlines()] == []
+    assert [json.loads(line)["seq"] for line in run("log", "list", "--outcome", "read", "--json").stdout.splitlines()] == [1, 2, 3]
+
+
+@pytest.mark.usefixtures("log")
+def test_a_correction_can_be_confirmed_and_corrected_again(run: Run) -> None:
+    run("confirm", "2", "--last-wet", "5", "--by", "Ben", "--reason", "x")
+    assert run("confirm", "4", "--last-wet", "5", "--by", "Cy").stdout == "log entry 5: entry 2 confirmed by Cy\n"
+    run("confirm", "2", "--last-wet", "4", "--by", "Dee", "--reason", "y")
+    assert "corrected by entry 6: 110 to 140 um (4.33 to 5.51 mil) wet]" in run("log", "list").stdout.splitlines()[1]
+
+
+@pytest.mark.usefixtures("log")
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["confirm", "1", "--last-wet", "8", "--by", "Ben"], "could be wet: count the wet teeth from the lowest: 0 to 7"),
+        (["confirm", "1", "--last-wet", "5", "--by", "  "], "a name is needed"),
+        (["confirm", "1", "--last-wet", "5"], "Missing option '--by'"),
+        (["confirm", "9", "--last-wet", "5", "--by", "Ben"], "there is no entry 9"),
+        (["confirm", "1", "--last-wet", "1", "--side", "x", "--by", "Ben", "--reason", "x"], "has no side 'x'"),
+        (["log", "void", "1", "--by", "Ben", "--reason", " "], "a void needs a reason"),
+        (["log", "note", " "], "the note is empty"),
+        (["log", "attach", "nosuch.pdf"], "nosuch.pdf cannot be read"),
+        (["log", "note", "x", "--entry", "9"], "there is no entry 9"),
+        (["log", "list", "--since", "noon"], "'noon' is not a time"),
+    ],
+)  # fmt: skip
+def test_wrong_usage_is_one_sentence_and_adds_nothing(run: Run, tmp_path: Path, arguments: list[str], sentence: str) -> None:
+    done = run(*arguments)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert sentence in done.stderr
+    assert len(list(Logbook(tmp_path / "log").all_entries())) == 3
+
+
+@pytest.mark.usefixtures("log")
+def test_a_void_takes_out_of_use_what_stays_in_the_log(run: Run) -> None:
+    assert run("log", "void", "1", "--by", "Ben", "--reason", "the gauge slipped").returncode == 0
+    assert "[void since entry 4]" in run("log", "list").stdout.splitlines()[0]
+    assert "entry 1 is void since entry 4" in run("confirm", "1", "--last-wet", "5", "--by", "Ben").stderr
+    assert "entry 1 is void since entry 4" in run("log", "void", "1", "--by", "Ben", "--reason", "x").stderr
+    assert "a void stays" in run("log", "void", "4", "--by", "Ben", "--reason", "x").stderr
+    assert run("log", "list", "--verdict", "inside").stdout == ""
+
+
+def test_notes_and_attachments_are_kept(run: Run, log: Logbook, tmp_path: Path) -> None:
+    (tmp_path / "sheet.pdf").write_bytes(b"%PDF-1.7 invented")
+    assert run("log", "note", "door 3, inside", "--entry", "1", "--by", "Ben").returncode == 0
+    assert run("log", "attach", "sheet.pdf", "--title", "data sheet", "--by", "Ben").returncode == 0
+    assert log.entry(4).body == {"concerns": 1, "text": "door 3, inside", "by": "Ben"}
+    attached = log.entry(5)
+    assert log.photos.path(attached.photo_sha256 or "").read_bytes() == b"%PDF-1.7 invented"
+    assert "data sheet by Ben: sheet.pdf" in run("log", "list").stdout
+    assert "note on entry 1 by Ben: door 3, inside" in run("log", "show", "1").stdout
+
+
+def test_kinds_of_others_are_shown_with_what_they_hold(run: Run, log: Logbook) -> None:
+    log.append("sanding", {"by": "Ben", "grit": 320}, recorded_at=log.entry(1).recorded_at)
+    assert 'holds      {"by": "Ben", "grit": 320}' in run("log", "show", "4").stdout
+    assert "sanding by Ben" in run("log", "list").stdout
+
+
+# --- by eye
+
+
+def test_a_reading_by_eye_keeps_the_photo_and_says_so(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "c.jpg").write_bytes(photo_bytes(GLARE))
+    options = ("--gauge", gauge_file, "--side", "fine", "--last-wet", "4", "--by", "Ann", "--wet-range", "110-140um")
+    done = run("read", "c.jpg", *options, "--json")
+    found = json.loads(done.stdout)
+    assert (done.returncode, found["method"], found["last_wet"], found["confidence"], found["teeth"]) == (0, "eye", 4, None, [])
+    assert (found["wet"], found["verdict"]) == ({"low_um": 110.0, "high_um": 140.0}, "inside")
+    log = Logbook(tmp_path / "log")
+    assert log.photos.path(log.entry(1).photo_sha256 or "").read_bytes() == photo_bytes(GLARE)
+    assert log.entry(1).body["software"]["reader_settings"] is None
+    assert "[by eye]" in run("log", "list").stdout
+    words = run("read", "c.jpg", *options).stdout
+    assert "by eye" in words
+    assert "confidence" not in words
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["a.jpg", "--last-wet", "4"], "a reading by eye needs a name: say who read it, by --by"),
+        (["a.jpg", "b.jpg", "--last-wet", "4", "--by", "Ann"], "a reading by eye takes one photo"),
+        (["a.jpg", "--last-wet", "4", "--by", "Ann"], "needs the side that was pressed"),
+        (["a.jpg", "--last-wet", "8", "--side", "fine", "--by", "Ann"], "side fine has no 8 teeth"),
+    ],
+)
+def test_a_reading_by_eye_needs_one_photo_a_side_and_a_name(
+    run: Run, tmp_path: Path, gauge_file: Path, arguments: list[str], sentence: str
+) -> None:
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_bytes(photo_bytes(5))
+    done = run("read", "--gauge", gauge_file, *arguments)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert sentence in done.stderr
+    assert not (tmp_path / "log").exists()
+
+
+# --- finding
+
+
+@pytest.mark.usefixtures("log")
+@pytest.mark.parametrize(
+    ("options", "seqs"),
+    [
+        (["--verdict", "above"], [2]),
+        (["--by", "ann", "--gauge", "BENCH STRIP"], [1, 2, 3]),
+        (["--by", "Ben"], []),
+        (["--kind", "reading", "--limit", "2"], [2, 3]),
+        (["--until", "2020-01-01"], []),
+        (["--since", "2020-01-01", "--until", "2999-12-31"], [1, 2, 3]),
+    ],
+)
+def test_the_list_is_filtered(run: Run, options: list[str], seqs: list[int]) -> None:
+    assert [json.loads(line)["seq"] for line in run("log", "list", "--json", *options).stdout.splitlines()] == seqs
+
+
+# --- checking, copying, handing out
+
+
+def edit(log: Logbook) -> None:
+    with closing(sqlite3.connect(log.folder / "log.sqlite3")) as connection:
+        connection.execute("DROP TRIGGER entry_is_never_changed")
+        connection.execute("UPDATE entry SET record = replace(record, '140.0', '110.0') WHERE seq = 2")
+        connection.commit()
+
+
+def test_an_intact_log_passes_and_a_broken_one_names_the_first_entry(run: Run, log: Logbook) -> None:
+    head = log.entry(3).hash
+    done = run("log", "verify")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert f"as it was written; 3 entries, newest hash {head}" in done.stdout
+    assert json.loads(run("log", "verify", "--json").stdout) == {
+        "log": str(log.folder), "intact": True, "findings": [], "entries": 3, "head": head
+    }  # fmt: skip
+    edit(log)
+    log.photos.path(log_photo(log, 3)).unlink()
+    done = run("log", "verify")
+    assert done.returncode == 6
+    assert "lastwet: entry 2 is the first that is not what was written: keep the folder as it is" in done.stderr
+    assert "broken  the photo of entry 3 is missing" in done.stdout
+    found = json.loads(run("log", "verify", "--json").stdout)
+    assert {finding["seq"] for finding in found["findings"] if finding["seq"]} == {2, 3}
+    assert not found["intact"]
+
+
+def log_photo(log: Logbook, seq: int) -> str:
+    return log.entry(seq).photo_sha256 or ""
+
+
+def test_a_check_without_a_log_is_wrong_usage(run: Run) -> None:
+    assert run("log", "verify").returncode == 2
+
+
+def test_a_backup_is_whole_is_brought_up_to_date_and_comes_back(run: Run, log: Logbook, tmp_path: Path) -> None:
+    done = run("log", "backup", "copy")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "3 entries" in done.stdout
+    run("confirm", "1", "--last-wet", "5", "--by", "Ben")
+    assert "4 entries" in run("log", "backup", "copy").stdout
+    kept = [entry.hash for entry in log.all_entries()]
+    shutil.rmtree(log.folder)
+    assert run("log", "restore", "copy").returncode == 0
+    assert [entry.hash for entry in Logbook(log.folder).all_entries()] == kept
+    assert run("log", "verify").returncode == 0
+    refused = run("log", "restore", "copy")
+    assert (refused.returncode, "is not empty" in refused.stderr) == (7, True)
+
+
+def test_a_damaged_backup_is_not_restored(run: Run, log: Logbook, tmp_path: Path) -> None:
+    run("log", "backup", "copy")
+    edit(Logbook(tmp_path / "copy"))
+    done = run("log", "restore", "copy", "--log", "again")
+    assert (done.returncode, "is damaged" in done.stderr) == (2, True)
+    assert not (tmp_path / "again").exists()
+
+
+def test_an_export_has_a_table_the_entries_and_the_photos(run: Run, log: Logbook, tmp_path: Path) -> None:
+    run("confirm", "2", "--last-wet", "5", "--by", "=cmd()", "--reason", "+1")
+    done = run("log", "export", "out")
+    assert (done.returncode, done.stdout) == (0, "3 readings, 4 entries and 3 photos in out\n")
+    rows = list(csv.DictReader(StringIO((tmp_path / "out" / "readings.csv").read_text("utf-8"), newline="")))
+    assert [(row["entry"], row["status"], row["wet_low_um"], row["verdict"]) for row in rows] == [
+        ("1", "read", "140.0", "inside"), ("2", "read", "140.0", "inside"), ("3", "refused", "", "")
+    ]  # fmt: skip
+    assert (rows[1]["corrected_by"], rows[1]["correction_reason"], rows[1]["method"]) == ("'=cmd()", "'+1", "eye")
+    lines = [json.loads(line) for line in (tmp_path / "out" / "entries.jsonl").read_text().splitlines()]
+    assert [line["hash"] for line in lines] == [entry.hash for entry in log.all_entries()]
+    photo = tmp_path / "out" / "photos" / f"{log_photo(log, 1)}.jpg"
+    assert photo.read_bytes() == photo_bytes(5)
+    assert run("log", "export", "out").returncode == 7
+
+
+def test_a_redacted_export_names_nobody_and_has_no_photo(run: Run, log: Logbook, tmp_path: Path) -> None:
+    run("confirm", "2", "--last-wet", "5", "--by", "Benedict", "--reason", "said Ann")
+    run("log", "note", "call Benedict", "--by", "Benedict")
+    log.append("coat", {"applicator": "Dee", "spots": [{"place": "Elm Street"}]}, recorded_at=log.entry(1).recorded_at)
+    assert run("log", "export", "out", "--redact").returncode == 0
+    files = [path for path in (tmp_path / "out").rglob("*") if path.is_file()]
+    assert sorted(path.name for path in files) == ["entries.jsonl", "readings.csv"]
+    told = "".join(path.read_text("utf-8") for path in files)
+    for name in ("Ann", "Benedict", "Dee", "Elm", ".jpg", str(tmp_path)):
+        assert name not in told
+    lines = [json.loads(line) for line in (tmp_path / "out" / "entries.jsonl").read_text().splitlines()]
+    assert lines[0]["body"]["reading"]["wet"] == {"low_um": 140.0, "high_um": 175.0}
+    assert [line["hash"] for line in lines] == [entry.hash for entry in log.all_entries()]
+
+
+def test_recheck_lists_what_would_differ_and_changes_nothing(run: Run, log: Logbook) -> None:
+    """The second was logged as the reader of another day read it; the fourth has lost its photo."""
+    body = json.loads(log.entry(1).record)["body"]
+    body["reading"] |= {"last_wet": 4, "wet": {"low_um": 110.0, "high_um": 140.0}}
+    log.append("reading", body, photo_bytes(5), recorded_at=log.entry(1).recorded_at)
+    log.photos.path(log_photo(log, 3)).unlink()
+    before = [entry.hash for entry in log.all_entries()]
+    done = run("log", "recheck", "--jobs", "2")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.splitlines() == [
+        "     3  its photo is missing",
+        "     4  then 110 to 140 um (4.33 to 5.51 mil) wet, side fine; now 140 to 175 um (5.51 to 6.89 mil) wet, side fine",
+        "2 the same, 1 would differ, 1 without their photo; nothing was changed",
+    ]
+    assert [entry.hash for entry in log.all_entries()] == before
+    said = [json.loads(line) for line in run("log", "recheck", "--json", "--jobs", "1").stdout.splitlines()]
+    assert [line["differs"] for line in said] == [False, False, False, True]
