@@ -34,7 +34,7 @@ class Film:
     wet_range_um: tuple[float, float] | None = None
     """Limits of the wet film for one coat."""
     solids_tolerance: float = 0.0
-    """Plus or minus on `solids` by the coating card; told, not added to the prediction."""
+    """Plus or minus on `solids` by the coating card; it widens the prediction."""
     thinner_max: float | None = None
     """Most thinner that the coating card allows, as `thinner`."""
 
@@ -95,7 +95,9 @@ class Result:
     def dry(self) -> Bracket | None:
         """Dry film predicted, where the wet film was read and the volume solids are known."""
         film = self.task.film
-        return None if self.wet is None or film.solids is None else predict_dry(self.wet, film.solids, film.thinner)
+        if self.wet is None or film.solids is None:
+            return None
+        return predict_dry(self.wet, film.solids, film.thinner, film.solids_tolerance)
 
     @property
     def judgement(self) -> Judgement | None:

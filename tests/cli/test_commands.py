@@ -74,9 +74,9 @@ def test_coatings_are_listed_and_shown(run: Run) -> None:
     listed = run("coating", "list").stdout.splitlines()
     assert [line.split()[0] for line in listed] == list(coating_names())
     shown = run("coating", "show", "nosuch-clear").stdout
-    assert "volume solids  34 +/- 1 %" in shown
-    assert "wet range      90 to 125 um or 3.54 to 4.92 mil" in shown
-    assert "maximum build  140 um or 5.51 mil, dry" in shown
+    assert "volume solids   34 +/- 1 %" in shown
+    assert "wet range       90 to 125 um (3.54 to 4.92 mil), one coat" in shown
+    assert "maximum build   140 um (5.51 mil) dry, all coats" in shown
 
 
 # --- log

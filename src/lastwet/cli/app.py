@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from lastwet import __version__
-from lastwet.cli import coating, demo, gauge, log, read
+from lastwet.cli import coating, demo, film, gauge, log, read
 
 app = typer.Typer(
     name="lastwet",
@@ -20,6 +20,7 @@ app.command()(read.read)
 app.command()(demo.demo)
 app.add_typer(gauge.app, name="gauge")
 app.add_typer(coating.app, name="coating")
+app.add_typer(film.app, name="film")
 app.add_typer(log.app, name="log")
 
 

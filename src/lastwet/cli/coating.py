@@ -1,50 +1,141 @@
-"""`lastwet coating`: the coating cards that can be named."""
+"""`lastwet coating`: the coating cards, which hold the values of data sheets."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from lastwet.errors import UsageError
+
 if TYPE_CHECKING:
+    from lastwet.cli.wording import Line
     from lastwet.film.coating import Coating
 
-app = typer.Typer(help="List and show coating cards.", no_args_is_help=True)
+app = typer.Typer(help="List, show, check and make coating cards.", no_args_is_help=True)
+
+NameOrFile = Annotated[str, typer.Argument(metavar="NAME|FILE", help="A shipped coating card, or a TOML file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, one object a line, and nothing else.")]
 
 
 @app.command("list")
-def list_() -> None:
+def list_(as_json: AsJson = False) -> None:
     """List the coating cards that come with lastwet."""
+    from lastwet.cli.wording import show_json
     from lastwet.film.coating import coating_names, load_coating
 
     names = coating_names()
     for name in names:
-        typer.echo(f"{name:<{max(map(len, names))}}  {load_coating(name).name}")
+        card = load_coating(name)
+        if as_json:
+            show_json("coating", {"card": name, **coating_json(card)})
+        else:
+            typer.echo(f"{name:<{max(map(len, names))}}  {card.name}")
 
 
 @app.command()
-def show(name: Annotated[str, typer.Argument(metavar="NAME|FILE", help="A shipped coating card, or a TOML file.")]) -> None:
+def show(name: NameOrFile, as_json: AsJson = False) -> None:
     """Show the values of a coating card."""
     from lastwet.film.coating import load_coating
 
-    typer.echo("\n".join(_lines(load_coating(name))))
+    _show(name, load_coating(name), as_json)
 
 
-def _lines(coating: Coating) -> Iterator[str]:
-    from lastwet.units import Bracket, show_bracket, show_length
+@app.command()
+def check(file: Annotated[str, typer.Argument(metavar="FILE", help="A TOML file.")], as_json: AsJson = False) -> None:
+    """Check a coating card: exit 2 and say what to correct when it is wrong, and say what to look up when it is odd."""
+    from lastwet.film.coating import load_coating
 
-    def both(low_um: float, high_um: float) -> str:
-        return " or ".join(show_bracket(Bracket(low_um, high_um), unit) for unit in ("um", "mil"))
+    card = load_coating(file)
+    if not as_json:
+        typer.echo(f"{file} is a good coating card")
+    _show(file, card, as_json)
 
-    tolerance = f" +/- {coating.volume_solids_tolerance * 100:g}" if coating.volume_solids_tolerance else ""
-    yield coating.name
-    yield f"  volume solids  {coating.volume_solids * 100:g}{tolerance} %"
-    yield f"  wet range      {both(*coating.wet_range_um)}"
-    if coating.dry_range_um:
-        yield f"  dry range      {both(*coating.dry_range_um)}"
-    if build := coating.maximum_build:
-        yield f"  maximum build  {show_length(build.thickness_um, 'um')} um or {show_length(build.thickness_um, 'mil')} mil, {build.of}"
-    if coating.thinner_max is not None:
-        yield f"  thinner        at most {coating.thinner_max * 100:g} % by volume of the mixed paint"
-    yield f"  source         {coating.source.sheet}, {coating.source.date}"
+
+@app.command()
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The card to write, a TOML file that is not there yet.")],
+    name: Annotated[str, typer.Option(help="Name of the coating.")],
+    solids: Annotated[str, typer.Option(metavar="PERCENT", help="Volume solids as mixed, before thinning, as in '34 %' or '34 +/- 1 %'.")],
+    wet_range: Annotated[str, typer.Option(metavar="LOW-HIGH", help="Wet film for one coat, as in 90-125um.")],
+    sheet: Annotated[str, typer.Option(help="Title and number of the data sheet.")],
+    sheet_date: Annotated[dt.datetime, typer.Option(metavar="DATE", formats=["%Y-%m-%d"], help="Its day of issue, as in 2026-02-02.")],
+    dry_range: Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Dry film for one coat.")] = None,
+    maximum_build: Annotated[str | None, typer.Option(metavar="LENGTH", help="What all coats together must not pass.")] = None,
+    maximum_of: Annotated[Literal["dry", "wet"], typer.Option(help="Whether the sheet states that as dry or as wet film.")] = "dry",
+    thinner_max: Annotated[str | None, typer.Option(metavar="PERCENT", help="Most thinner that the sheet allows, as in '10 %'.")] = None,
+    thinner_of: Annotated[Literal["mixed", "base"], typer.Option(help="What that is a percentage of, by volume.")] = "mixed",
+    mix: Annotated[str | None, typer.Option(metavar="RATIO", help="Mix ratio by volume, base first, as in 4:1.")] = None,
+    pot_life: Annotated[str | None, typer.Option(metavar="TIME", help="Usable time after mixing, as in '4 h'.")] = None,
+    recoat: Annotated[str | None, typer.Option(metavar="SPAN", help="Recoat window, as in '45 min - 24 h' or '2 h or more'.")] = None,
+) -> None:
+    """Write a coating card from the values of a data sheet; nothing is written when one of them is wrong."""
+    from lastwet.film.coating import card_text, parse_coating
+    from lastwet.service import write_text
+
+    if file.exists():
+        raise UsageError(f"{file} is there already", "name a new file, or edit that one")
+    text = card_text(
+        name=name,
+        volume_solids=solids,
+        wet_range=wet_range,
+        sheet=sheet,
+        sheet_date=sheet_date.date(),
+        dry_range=dry_range,
+        mix_ratio=f"{mix} by volume" if mix else None,
+        pot_life=pot_life,
+        recoat_window=recoat,
+        maximum_build=(maximum_build, maximum_of) if maximum_build else None,
+        thinner_max=(thinner_max, "base by volume" if thinner_of == "base" else "mixed paint by volume") if thinner_max else None,
+    )
+    card = parse_coating(text, str(file))
+    write_text(file, text)
+    typer.echo(f"{file} is written")
+    _show(str(file), card, as_json=False)
+
+
+def _show(name: str, card: Coating, as_json: bool) -> None:
+    from lastwet.cli import complain
+    from lastwet.cli.wording import show, show_json
+    from lastwet.film.coating import cautions
+
+    if as_json:
+        show_json("coating", {"card": name, **coating_json(card)})
+    else:
+        show(card.name, _lines(card))
+    for caution in cautions(card):
+        complain(f"{name}: {caution}")
+
+
+def coating_json(card: Coating) -> dict[str, Any]:
+    """Return a card as plain data."""
+    from dataclasses import asdict
+
+    return {**asdict(card), "source": {"sheet": card.source.sheet, "date": card.source.date.isoformat()}}
+
+
+def _lines(card: Coating) -> Iterator[Line]:
+    from lastwet.cli.wording import length, span
+    from lastwet.film.quantity import show_duration
+
+    tolerance = f" +/- {card.volume_solids_tolerance * 100:g}" if card.volume_solids_tolerance else ""
+    yield "volume solids", f"{card.volume_solids * 100:g}{tolerance} %, as mixed, before thinning"
+    yield "wet range", f"{span(card.wet_range_um)}, one coat"
+    if card.dry_range_um:
+        yield "dry range", f"{span(card.dry_range_um)}, one coat"
+    if card.maximum_build:
+        yield "maximum build", f"{length(card.maximum_build.thickness_um)} {card.maximum_build.of}, all coats"
+    if card.thinner_max is not None:
+        stated = ", which the sheet counts of the base" if card.thinner_of == "base by volume" else ""
+        yield "thinner", f"at most {card.thinner_max * 100:.3g} % by volume of the mixed paint{stated}"
+    if card.mix_parts:
+        yield "mix ratio", f"{':'.join(f'{part:g}' for part in card.mix_parts)} by volume, base first"
+    if card.pot_life_s:
+        yield "pot life", show_duration(card.pot_life_s)
+    if card.recoat_window_s:
+        opens, closes = card.recoat_window_s
+        yield "recoat window", f"{show_duration(opens)} to {show_duration(closes)}" if closes else f"{show_duration(opens)} or more"
+    yield "source", f"{card.source.sheet}, {card.source.date}"

@@ -1,0 +1,408 @@
+"""`lastwet film`: the arithmetic of wet and dry film, on numbers typed in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from lastwet.cli import complain
+from lastwet.errors import ExitCode, UsageError
+
+if TYPE_CHECKING:
+    from lastwet.cli.wording import Line
+    from lastwet.film.climate import Climate
+    from lastwet.film.coating import Coating
+    from lastwet.film.dialin import Advice
+    from lastwet.film.estimate import Chance, Estimate
+    from lastwet.film.measured import Check, ShopRatio, Summary
+    from lastwet.result import Film
+    from lastwet.units import Bracket
+
+app = typer.Typer(help="Reckon with wet and dry film: numbers typed in, no photo needed.", no_args_is_help=True)
+
+Card = Annotated[str | None, typer.Option("--coating", metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")]
+NeededCard = Annotated[str, typer.Option("--coating", metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")]
+Solids = Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning.")]
+Thinner = Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, and nothing else.")]
+WetRange = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 3-5mil.")]
+
+NO_SOLIDS = "the dry film depends on the volume solids"
+SOLIDS_CURE = "give --solids or --coating"
+
+
+@app.command()
+def dry(
+    wet: Annotated[str, typer.Argument(metavar="BRACKET", help="Wet film, as in 110-140um, 'below 40um' or 215um+.")],
+    coating: Card = None,
+    solids: Solids = None,
+    thinner: Thinner = 0.0,
+    as_json: AsJson = False,
+) -> None:
+    """Predict the dry film from a wet bracket."""
+    from lastwet.cli import wording
+    from lastwet.film.dry import PREDICTION, predict_dry
+    from lastwet.units import parse_bracket
+
+    bracket, film = parse_bracket(wet), _film(coating, solids, thinner)
+    predicted = predict_dry(bracket, _solids(film), film.thinner, film.solids_tolerance)
+    if as_json:
+        wording.show_json("dry", {"wet_um": wording.ends(bracket), "dry_um": wording.ends(predicted), **_recipe(film), "note": PREDICTION})
+        return
+    lines = [("wet film", wording.bracket(bracket)), ("from", _recipe_words(film)), ("note", PREDICTION)]
+    wording.show(f"{wording.bracket(predicted)} dry", lines)
+
+
+@app.command()
+def wet(
+    dry: Annotated[str, typer.Argument(metavar="LENGTH|LOW-HIGH", help="Wanted dry film, as in 40um or 1.5-2mil.")],
+    coating: Card = None,
+    solids: Solids = None,
+    thinner: Thinner = 0.0,
+    as_json: AsJson = False,
+) -> None:
+    """Return the wet film that dries to a wanted film."""
+    from lastwet.cli import wording
+    from lastwet.film.dry import PREDICTION, wet_for_dry
+    from lastwet.units import Bracket
+
+    wanted, film = _length_or_range(dry), _film(coating, solids, thinner)
+    low, high = (
+        wet_for_dry(Bracket(*ends), _solids(film), film.thinner, film.solids_tolerance) for ends in ((wanted[0], None), (0.0, wanted[1]))
+    )
+    needed = low.low_um, high.high_um
+    if as_json:
+        wording.show_json("wet", {"dry_um": wording.pair(wanted), "wet_um": wording.pair(needed), **_recipe(film), "note": PREDICTION})
+        return
+    words = wording.length(needed[0]) if needed[0] == needed[1] else wording.span(needed)
+    wording.show(f"{words} wet", [("dry film", dry), ("from", _recipe_words(film)), ("note", PREDICTION)])
+
+
+@app.command()
+def estimate(
+    brackets: Annotated[list[str], typer.Argument(metavar="BRACKET...", help="One for each spot, as in 110-140um.")],
+    coating: Card = None,
+    wet_range: WetRange = None,
+    solids: Solids = None,
+    thinner: Thinner = 0.0,
+    as_json: AsJson = False,
+) -> None:
+    """Estimate mean and spread of a coat from several brackets, and say what to change."""
+    from lastwet import service
+    from lastwet.cli import wording
+    from lastwet.film.dialin import advise
+    from lastwet.film.estimate import chance, mean_bounds
+    from lastwet.film.estimate import estimate as estimated
+    from lastwet.units import parse_bracket
+
+    read, film = [parse_bracket(text) for text in brackets], service.film(coating, solids, thinner, wet_range)
+    found = estimated(read)
+    odds = chance(found, film.wet_range_um) if film.wet_range_um else None
+    advice = advise(mean_bounds(read), film.wet_range_um) if film.wet_range_um else None
+    if as_json:
+        wording.show_json("estimate", {**estimate_json(found), **_chance_json(odds), **(advice_json(advice) if advice else {})})
+        return
+    wording.show(f"{len(read)} reading{'s' if len(read) > 1 else ''}", _estimate_lines(found, odds, advice))
+
+
+@app.command()
+def plan(
+    coating: NeededCard,
+    total: Annotated[str, typer.Option(metavar="LENGTH", help="Wanted dry film of all coats, as in 100um or 4mil.")],
+    thinner: Thinner = 0.0,
+    sanding: Annotated[str, typer.Option(metavar="LENGTH", help="Dry film sanded off after each coat but the last.")] = "0um",
+    as_json: AsJson = False,
+) -> None:
+    """Plan how many coats, and how wet each, for a wanted dry film."""
+    from dataclasses import asdict
+
+    from lastwet.cli import wording
+    from lastwet.film.coating import load_coating
+    from lastwet.film.plan import plan as planned
+    from lastwet.units import parse_length_um
+
+    card, total_um = load_coating(coating), parse_length_um(total)
+    made = planned(card, total_um, thinner / 100, parse_length_um(sanding))
+    if as_json:
+        wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
+        return
+    if made.best is None:
+        wording.show(f"{wording.length(total_um)} dry of {card.name} cannot be made", [("forbidden by", made.forbidden_by or "")])
+        return
+    lines = [
+        (f"{way.coats} coat{'s' if way.coats > 1 else ''}", f"aim {wording.length(way.wet_aim_um)} wet each{_best(way is made.best)}")
+        for way in made.ways
+    ]
+    tolerance = ("total", f"{wording.span(made.best.total_range_um)} dry, with the tolerance of the volume solids")
+    caution = [("caution", made.caution)] if made.caution else []
+    wording.show(f"{wording.length(total_um)} dry of {card.name}", [*lines, tolerance, *caution])
+
+
+def _best(best: bool) -> str:
+    return ", nearest to the middle of the wet range" if best else ""
+
+
+@app.command()
+def quantities(
+    coating: NeededCard,
+    area: Annotated[str, typer.Option(metavar="AREA", help="What is coated, as in 12m2 or 130ft2.")],
+    wet: Annotated[str, typer.Option(metavar="LENGTH", help="Wet film of each coat, as in 110um.")],
+    coats: Annotated[int, typer.Option(min=1, help="How many.")] = 1,
+    loss: Annotated[float, typer.Option(metavar="PERCENT", help="Percentage of the paint that does not end on the work.")] = 0.0,
+    thinner: Thinner = 0.0,
+    as_json: AsJson = False,
+) -> None:
+    """Reckon how much to mix for an area."""
+    from dataclasses import asdict
+
+    from lastwet.cli import wording
+    from lastwet.film.coating import load_coating
+    from lastwet.film.coverage import ft2_per_gallon
+    from lastwet.film.coverage import quantities as reckoned
+    from lastwet.film.quantity import parse_area_m2
+    from lastwet.units import parse_length_um
+
+    card, area_m2 = load_coating(coating), parse_area_m2(area)
+    needed = reckoned(card, area_m2, parse_length_um(wet), coats, loss / 100, thinner / 100)
+    if as_json:
+        wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": loss / 100, **asdict(needed)})
+        return
+    lines = [("thinner", _volume(needed.thinner_l))] if thinner else []
+    if len(needed.parts_l) > 1:
+        ratio = ":".join(f"{part:g}" for part in card.mix_parts)
+        lines.append(("parts", f"{' + '.join(_volume(part) for part in needed.parts_l)}, base first, {ratio} by volume"))
+    for name, rate in (("theoretical", needed.rate.theoretical_m2_l), ("practical", needed.rate.practical_m2_l)):
+        lines.append((name, f"{rate:.3g} m2/L ({ft2_per_gallon(rate):.3g} ft2/US gal) of mixed paint for one coat"))
+    lines.append(("loss", f"{loss:g} % of the paint does not end on the work; measure your own"))
+    wording.show(f"{_volume(needed.mixed_l)} of mixed paint", lines)
+
+
+def _volume(litres: float) -> str:
+    from lastwet.film.quantity import L_PER_US_GALLON
+
+    return f"{litres:.3g} L ({litres / L_PER_US_GALLON:.2g} US gal)"
+
+
+@app.command("dew-point")
+def dew_point(
+    air: Annotated[str, typer.Option(metavar="TEMPERATURE", help="Of the air, as in 20C or 68F.")],
+    humidity: Annotated[float, typer.Option(metavar="PERCENT", help="Relative humidity.")],
+    surface: Annotated[
+        str | None, typer.Option(metavar="TEMPERATURE", help="Of the surface; default as warm as the air, which cold parts are not.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Find the dew point, and whether the surface is far enough above it."""
+    from lastwet.cli import wording
+    from lastwet.film.climate import climate
+    from lastwet.film.quantity import parse_temperature_c
+
+    found = climate(parse_temperature_c(air), humidity / 100, None if surface is None else parse_temperature_c(surface))
+    if as_json:
+        named = {"air_c": found.air_c, "humidity": found.humidity, "surface_c": found.surface_c, "caution": found.caution}
+        wording.show_json("dew-point", {**named, "dew_point_c": round(found.dew_point_c, 2), "margin_c": round(found.margin_c, 2)})
+        return
+    wording.show(f"dew point {found.dew_point_c:.1f} C ({found.dew_point_c * 1.8 + 32:.0f} F)", climate_lines(found))
+
+
+def climate_lines(found: Climate) -> Iterator[Line]:
+    """Say how far the surface is above the dew point."""
+    yield "surface", f"{abs(found.margin_c):.1f} C {'above' if found.margin_c > 0 else 'below'} the dew point"
+    if found.caution:
+        yield "caution", found.caution
+    else:
+        yield "rule", "at least 3 C above it is kept; the data sheet has the last word"
+
+
+@app.command()
+def measured(
+    readings: Annotated[list[str], typer.Argument(metavar="LENGTH...", help="Gauge readings of the cured film, as in 38um.")],
+    coating: Card = None,
+    wet: Annotated[list[str] | None, typer.Option(metavar="BRACKET", help="Wet reading of the same coat; may be given again.")] = None,
+    thinner: Thinner = 0.0,
+    pa2: Annotated[
+        str | None, typer.Option("--pa2", metavar="LOW-HIGH", help="Check by SSPC-PA 2 (metal): readings by threes, one spot each.")
+    ] = None,
+    iso_19840: Annotated[
+        str | None, typer.Option("--iso-19840", metavar="LENGTH", help="Check by ISO 19840 (metal) against this nominal dry film.")
+    ] = None,
+    check: Annotated[bool, typer.Option("--check", help="Exit 5 when a rule is not met.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Summarise a measured dry film, check it, and compare it with the wet readings."""
+    from lastwet.cli import wording
+    from lastwet.film.coating import load_coating
+    from lastwet.film.dry import predict_dry
+    from lastwet.film.estimate import estimate as estimated
+    from lastwet.film.estimate import mean_bounds
+    from lastwet.film.measured import shop_ratio, summarise
+    from lastwet.units import parse_bracket, parse_length_um
+
+    dry_um, card = [parse_length_um(text) for text in readings], load_coating(coating) if coating else None
+    brackets, summary, checks = [parse_bracket(text) for text in wet or []], summarise(dry_um), checks_of(dry_um, card, pa2, iso_19840)
+    if check and not checks:
+        raise UsageError("--check needs a rule", "add --pa2 or --iso-19840, or a --coating that has a dry range")
+    ratio, predicted = shop_ratio(estimated(brackets), dry_um) if brackets else None, None
+    if card and brackets:
+        predicted = predict_dry(mean_bounds(brackets), card.volume_solids, thinner / 100, card.volume_solids_tolerance)
+    if as_json:
+        wording.show_json("measured", measured_json(summary, checks, ratio, predicted))
+    else:
+        heading = f"{wording.length(summary.mean_um)} mean of {summary.count} dry film readings"
+        wording.show(heading, measured_lines(summary, checks, ratio, predicted))
+    if check and not all(each.passed for each in checks):
+        raise typer.Exit(ExitCode.OUT_OF_SPECIFICATION)
+
+
+def checks_of(dry_um: list[float], card: Coating | None, pa2: str | None, nominal: str | None) -> list[Check]:
+    """Apply the data sheet's dry range where there is one, and the rules asked for."""
+    from lastwet.film.measured import READINGS_PER_SPOT, iso_19840, pa2_default, sheet_range
+    from lastwet.units import parse_length_um, parse_range_um
+
+    checks = [sheet_range(dry_um, card.dry_range_um)] if card and card.dry_range_um else []
+    if pa2:
+        spots = [dry_um[first : first + READINGS_PER_SPOT] for first in range(0, len(dry_um), READINGS_PER_SPOT)]
+        checks.append(pa2_default(spots, parse_range_um(pa2)))
+    if nominal:
+        checks.append(iso_19840(dry_um, parse_length_um(nominal)))
+    return checks
+
+
+def measured_json(summary: Summary, checks: list[Check], ratio: ShopRatio | None, predicted: Bracket | None) -> dict[str, Any]:
+    """Return a measured dry film as plain data."""
+    from dataclasses import asdict
+
+    from lastwet.cli import wording
+
+    return {
+        **asdict(summary),
+        "checks": [asdict(each) for each in checks],
+        "ratio": asdict(ratio) if ratio else None,
+        "predicted_um": wording.ends(predicted) if predicted else None,
+    }
+
+
+def measured_lines(summary: Summary, checks: list[Check], ratio: ShopRatio | None, predicted: Bracket | None) -> Iterator[Line]:
+    """Say what was measured, by which rules, and how it compares with what was predicted."""
+    from lastwet.cli import wording
+
+    yield "least and most", wording.span((summary.minimum_um, summary.maximum_um))
+    for each in checks:
+        yield "passed" if each.passed else "not passed", each.rule
+        for failure in each.failures:
+            yield "", failure
+    if predicted:
+        high = predicted.high_um
+        place = "below" if summary.mean_um < predicted.low_um else "above" if high is not None and summary.mean_um >= high else "inside"
+        yield "predicted", f"{wording.bracket(predicted)}; the measured mean lies {place}"
+    if ratio:
+        yield "dry to wet", f"{_ratio_words(ratio)}; your own figure for this coating, not its volume solids"
+
+
+def _ratio_words(ratio: ShopRatio) -> str:
+    if ratio.value is None:
+        return f"at most {ratio.bounds[1]:.3f}"
+    if ratio.uncertainty is None:
+        return f"{ratio.value:.3f}, between {ratio.bounds[0]:.3f} and {ratio.bounds[1]:.3f}; one dry reading shows no scatter"
+    return f"{ratio.value:.3f} +/- {ratio.uncertainty:.3f} (about 95 %)"
+
+
+def _film(coating: str | None, solids: float | None, thinner: float) -> Film:
+    """Gather what is known of the paint; tell more thinner than its card allows."""
+    from lastwet import service
+
+    film = service.film(coating, solids, thinner, None)
+    if film.caution:
+        complain(film.caution)
+    return film
+
+
+def _solids(film: Film) -> float:
+    if film.solids is None:
+        raise UsageError(NO_SOLIDS, SOLIDS_CURE)
+    return film.solids
+
+
+def _length_or_range(text: str) -> tuple[float, float]:
+    from lastwet.units import parse_length_um, parse_range_um
+
+    try:
+        one = parse_length_um(text)
+    except UsageError:
+        return parse_range_um(text)
+    if not one:
+        raise UsageError(f"'{text}' is no film", "give a thickness above 0")
+    return one, one
+
+
+def _recipe(film: Film) -> dict[str, Any]:
+    return {"volume_solids": film.solids, "volume_solids_tolerance": film.solids_tolerance, "thinner": film.thinner}
+
+
+def _recipe_words(film: Film) -> str:
+    tolerance = f" +/- {film.solids_tolerance * 100:g}" if film.solids_tolerance else ""
+    return f"{(film.solids or 0) * 100:g}{tolerance} % volume solids and {film.thinner * 100:g} % thinner"
+
+
+def estimate_lines(found: Estimate, odds: Chance | None) -> Iterator[Line]:
+    """Say what several readings come to."""
+    from lastwet.cli import wording
+
+    if found.mean_um is not None:
+        how = "the middle of the two ends below" if found.confidence is None else "the most likely, of spots spread normally"
+        yield "mean", f"{wording.length(found.mean_um)}, {how}"
+    if found.confidence is None:
+        yield "mean between", f"{wording.span(found.mean_interval_um)}, for the spots that were read"
+        floor = f"; the gauge's own step / sqrt(12) is {wording.length(found.floor_um)}" if found.floor_um else ""
+        yield "spread", f"cannot be estimated from these readings{floor}"
+        return
+    yield "mean between", f"{wording.span(found.mean_interval_um)}, {found.confidence * 100:g} %"
+    if found.spread_um is not None and found.spread_interval_um is not None:
+        yield "spread", f"{wording.length(found.spread_um)} standard deviation between spots, {wording.span(found.spread_interval_um)}"
+    if odds:
+        yield "in the range", f"the mean with probability {odds.mean:.2f}, one more spot with {odds.spot:.2f}"
+
+
+def _estimate_lines(found: Estimate, odds: Chance | None, advice: Advice | None) -> Iterator[Line]:
+    from lastwet.cli import wording
+
+    yield from estimate_lines(found, odds)
+    if advice:
+        yield "verdict", f"the mean: {wording.verdict_words(advice)}"
+        yield from wording.advice_lines(advice)
+
+
+def estimate_json(found: Estimate) -> dict[str, Any]:
+    """Return an estimate as plain data."""
+    from lastwet.cli import wording
+
+    return {
+        "readings": found.readings,
+        "mean_um": found.mean_um,
+        "mean_interval_um": wording.pair(found.mean_interval_um),
+        "spread_um": found.spread_um,
+        "spread_interval_um": wording.pair(found.spread_interval_um),
+        "floor_um": found.floor_um,
+        "confidence": found.confidence,
+    }
+
+
+def _chance_json(odds: Chance | None) -> dict[str, Any]:
+    return {"probability_in_range": {"mean": odds.mean, "spot": odds.spot} if odds else None}
+
+
+def advice_json(advice: Advice) -> dict[str, Any]:
+    """Return advice as plain data."""
+    from dataclasses import asdict
+
+    from lastwet.cli import wording
+
+    return {
+        "verdict": advice.judgement.verdict.value,
+        "straddled_um": list(advice.judgement.straddled_um),
+        "aim_um": advice.aim_um,
+        "times_aim": wording.pair(advice.times_aim),
+        "levers": [asdict(lever) for lever in advice.levers],
+    }

@@ -1,0 +1,232 @@
+"""`lastwet film` and `lastwet coating` over real pipes: what they say, what they print as JSON, and one sentence for bad input."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lastwet.film.coating import coating_names, load_coating
+from tests.conftest import Run
+
+
+def as_json(run: Run, *arguments: str) -> dict[str, Any]:
+    done = run(*arguments, "--json")
+    assert done.returncode == 0, done.stderr
+    (line,) = done.stdout.splitlines()
+    values: dict[str, Any] = json.loads(line)
+    return values
+
+
+def test_a_wet_bracket_dries_to_a_dry_bracket(run: Run) -> None:
+    """PMT (inspector training): 250 um at 50 % leave 125 um."""
+    done = run("film", "dry", "200-250um", "--solids", "50")
+    assert done.stdout.splitlines()[0] == "100 to 125 um (3.94 to 4.92 mil) dry"
+    assert "not a dry film measurement" in done.stdout
+    assert as_json(run, "film", "dry", "215um+", "--solids", "50")["dry_um"] == [107.5, None]
+    assert as_json(run, "film", "dry", "below 40um", "--solids", "50", "--thinner", "25")["dry_um"] == [0, 16]
+
+
+def test_the_tolerance_of_a_card_widens_the_prediction(run: Run) -> None:
+    found = as_json(run, "film", "dry", "100-200um", "--coating", "nosuch-clear")
+    assert found["dry_um"] == [33, 70]
+    assert (found["volume_solids"], found["volume_solids_tolerance"]) == (0.34, 0.01)
+
+
+def test_a_wanted_dry_film_takes_a_wet_one(run: Run) -> None:
+    """PMT: 100 um dry at 65 % and 20 % thinner take 185 um wet."""
+    assert run("film", "wet", "100um", "--solids", "65", "--thinner", "20").stdout.startswith("185 um (7.27 mil) wet\n")
+    assert as_json(run, "film", "wet", "30-60um", "--solids", "50")["wet_um"] == [60, 120]
+
+
+def test_more_thinner_than_the_card_allows_is_told_and_reckoned(run: Run) -> None:
+    done = run("film", "dry", "110-140um", "--coating", "nosuch-clear", "--thinner", "12")
+    assert done.returncode == 0
+    assert "12 % thinner is more than Nosuch clear (invented) allows, 10 %" in done.stderr
+
+
+def test_an_estimate_says_what_it_cannot_tell(run: Run) -> None:
+    shown = run("film", "estimate", "100-125um", "--coating", "nosuch-clear").stdout
+    assert "spread          cannot be estimated" in shown
+    assert "verdict         the mean: inside" in shown
+    assert "change nothing" in shown
+
+
+def test_an_estimate_has_mean_spread_chance_and_advice(run: Run) -> None:
+    brackets = ["75-100um"] * 2 + ["100-125um"] * 5 + ["125-150um"]
+    found = as_json(run, "film", "estimate", *brackets, "--wet-range", "60-90um")
+    assert found["mean_um"] == pytest.approx(109.369, abs=5e-4)  # as scipy.stats.CensoredData gives it
+    assert found["verdict"] == "above"
+    assert found["probability_in_range"]["mean"] < 0.01
+    assert found["levers"][0]["factor"] == pytest.approx([96.875 / 75, 121.875 / 75])
+    shown = run("film", "estimate", *brackets, "--wet-range", "60-90um").stdout
+    assert "speed x 1.29 to 1.62 or flow x 0.62 to 0.77; one at a time, then read again" in shown
+
+
+def test_a_plan_or_the_limit_that_forbids_it(run: Run) -> None:
+    assert as_json(run, "film", "plan", "--coating", "nosuch-clear", "--total", "100um")["best"]["coats"] == 3
+    shown = run("film", "plan", "--coating", "nosuch-clear", "--total", "100um").stdout
+    assert "3 coats         aim 98 um (3.86 mil) wet each, nearest to the middle of the wet range" in shown
+    forbidden = run("film", "plan", "--coating", "nosuch-clear", "--total", "200um")
+    assert forbidden.returncode == 0
+    assert "forbidden by    maximum build" in forbidden.stdout
+
+
+def test_quantities_with_parts(run: Run) -> None:
+    """110 um on 10 m2 are 1.1 L sprayed; with a tenth of thinner in it 1 L mixed, 10:1, doubled by half of it lost."""
+    needed = as_json(
+        run, "film", "quantities", "--coating", "nosuch-clear", "--area", "10m2", "--wet", "110um", "--thinner", "10", "--loss", "50"
+    )
+    assert needed["mixed_l"] == pytest.approx(2)
+    assert needed["parts_l"] == pytest.approx([20 / 11, 2 / 11])
+    shown = run("film", "quantities", "--coating", "nosuch-clear", "--area", "130 ft2", "--wet", "4mil", "--coats", "2").stdout
+    assert "10:1 by volume" in shown
+    assert "% of the paint does not end on the work" in shown
+
+
+def test_the_dew_point_and_the_margin(run: Run) -> None:
+    """A trade page: 30 C and 55 % have their dew point at 20 C."""
+    found = as_json(run, "film", "dew-point", "--air", "30C", "--humidity", "55", "--surface", "22C")
+    assert found["dew_point_c"] == pytest.approx(20, abs=0.05)
+    assert "only 2.0 C above the dew point" in found["caution"]
+    assert "rule            at least 3 C" in run("film", "dew-point", "--air", "68F", "--humidity", "50").stdout
+
+
+def test_a_measured_film_its_rules_and_its_ratio(run: Run) -> None:
+    command = ["film", "measured", "48um", "52um", "50um", "--wet", "100-125um", "--wet", "100-125um"]
+    found = as_json(run, *command, "--iso-19840", "40um")
+    assert (found["mean_um"], found["checks"][0]["passed"]) == (50, True)
+    assert found["ratio"]["value"] == pytest.approx(50 / 112.5)
+    shown = run(*command, "--coating", "nosuch-clear", "--pa2", "50-60um").stdout
+    for words in (
+        "not passed      every reading within the data sheet's dry range, 30 to 43 um",
+        "passed          SSPC-PA 2, default level 80/120, on metal: spot means within 40 to 72 um",
+        "predicted       33 to 43.8 um (1.3 to 1.72 mil); the measured mean lies above",
+        "your own figure for this coating, not its volume solids",
+    ):
+        assert words in shown
+
+
+def test_a_rule_that_is_not_met_is_an_exit_code_only_when_asked(run: Run) -> None:
+    command = ["film", "measured", "48um", "--coating", "nosuch-clear"]
+    assert run(*command).returncode == 0
+    assert run(*command, "--check").returncode == 5
+    assert run("film", "measured", "40um", "--coating", "nosuch-clear", "--check").returncode == 0
+
+
+BAD = [  # command, what its one sentence says
+    ("film dry 110um --solids 50", "is one value, and a notched gauge gives two"),
+    ("film dry 140-110um --solids 50", "upside down or empty"),
+    ("film dry 110-140 --solids 50", "not a range"),
+    ("film dry 110-140um", "give --solids or --coating"),
+    ("film dry 110-140um --solids 0", "not possible"),
+    ("film dry 110-140um --solids 146", "not possible"),
+    ("film dry 110-140um --solids 0.57", "write percent"),
+    ("film dry 110-140um --solids 50 --thinner -1", "not possible"),
+    ("film dry 110-140um --coating nosuch", "there is no coating 'nosuch'"),
+    ("film wet 0um --solids 50", "above 0"),
+    ("film estimate", "Missing argument"),
+    ("film estimate 110-140um --wet-range 5", "not a range"),
+    ("film plan --coating nosuch-clear --total 0um", "above 0"),
+    ("film plan --coating nosuch-clear --total 100", "number and its unit"),
+    ("film plan --coating nosuch-clear --total 900mil", "unit of the wanted film"),
+    ("film quantities --coating nosuch-clear --area 12 --wet 100um", "not an area"),
+    ("film quantities --coating nosuch-clear --area 12m2 --wet 100um --loss 100", "below 100 %"),
+    ("film quantities --coating nosuch-clear --area 12m2 --wet 0um", "above 0"),
+    ("film dew-point --air 20 --humidity 50", "not a temperature"),
+    ("film dew-point --air 20C --humidity 0", "not possible"),
+    ("film measured 40", "number and its unit"),
+    ("film measured 40um --check", "--check needs a rule"),
+    ("film measured 40um 41um --pa2 30-43um", "three readings"),
+    ("film measured 40um --iso-19840 39um", "it begins at 40 um"),
+    ("film measured 50um --wet 30-40um", "thicker than the wet film"),
+]
+
+
+@pytest.mark.parametrize(("command", "words"), BAD)
+def test_bad_input_gets_one_sentence(run: Run, tmp_path: Path, command: str, words: str) -> None:
+    done = run(*command.split())
+    assert (done.returncode, done.stdout) == (2, "")
+    assert words in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+# --- cards
+
+NEW = {
+    "--name": "Invented enamel",
+    "--solids": "45 +/- 2 %",
+    "--wet-range": "100-150um",
+    "--sheet": "Invented sheet 9",
+    "--sheet-date": "2026-01-31",
+    "--dry-range": "45-68um",
+    "--maximum-build": "160um",
+    "--thinner-max": "10 %",
+    "--thinner-of": "base",
+    "--mix": "4:1",
+    "--pot-life": "4 h",
+    "--recoat": "2 h or more",
+}
+
+
+def new(**changes: str) -> list[str]:
+    """Arguments of `coating new`, some of them changed."""
+    given = NEW | {f"--{key.replace('_', '-')}": value for key, value in changes.items()}
+    return ["coating", "new", "mine.toml", *(part for pair in given.items() for part in pair)]
+
+
+def test_a_new_card_is_written_and_can_be_used(run: Run, tmp_path: Path) -> None:
+    done = run(*new())
+    assert (done.returncode, done.stderr) == (0, "")
+    card = load_coating(tmp_path / "mine.toml")
+    assert (card.volume_solids, card.thinner_max, card.recoat_window_s) == (0.45, pytest.approx(0.08), (7200, None))
+    assert run("coating", "check", "mine.toml").stdout.startswith("mine.toml is a good coating card\n")
+    assert as_json(run, "film", "dry", "100-150um", "--coating", "mine.toml")["dry_um"] == [43, 70.5]
+
+
+WRONG = [
+    ({"solids": "145 %"}, "volume_solids"),
+    ({"wet_range": "150-100um"}, "wet_range"),
+    ({"dry_range": "45-200um"}, "dry_range"),
+    ({"maximum_build": "40um"}, "maximum_build"),
+    ({"mix": "4"}, "mix_ratio"),
+    ({"pot_life": "soon"}, "pot_life"),
+    ({"recoat": "6 h - 1 h"}, "recoat_window"),
+    ({"thinner_max": "10"}, "thinner.max"),
+    ({"name": " "}, "name"),
+    ({"sheet_date": "yesterday"}, "yesterday"),
+]
+
+
+@pytest.mark.parametrize(("changes", "key"), WRONG)
+def test_a_wrong_value_writes_no_card(run: Run, tmp_path: Path, changes: dict[str, str], key: str) -> None:
+    done = run(*new(**changes))
+    assert (done.returncode, done.stdout) == (2, "")
+    assert key in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_card_that_is_there_is_not_overwritten(run: Run, tmp_path: Path) -> None:
+    run(*new())
+    before = (tmp_path / "mine.toml").read_bytes()
+    done = run(*new(name="Another"))
+    assert (done.returncode, "is there already" in done.stderr) == (2, True)
+    assert (tmp_path / "mine.toml").read_bytes() == before
+
+
+def test_what_is_odd_on_a_card_is_told(run: Run) -> None:
+    run(*new(solids="62 %"))
+    checked = run("coating", "check", "mine.toml")
+    assert checked.returncode == 0
+    assert "were solids by weight typed in?" in checked.stderr
+
+
+def test_cards_as_json(run: Run) -> None:
+    listed = [json.loads(line) for line in run("coating", "list", "--json").stdout.splitlines()]
+    assert [card["card"] for card in listed] == list(coating_names())
+    shown = as_json(run, "coating", "show", "nosuch-primer")
+    assert shown["maximum_build"] == {"thickness_um": pytest.approx(381), "of": "wet"}
+    assert shown["source"]["date"] == "2026-02-02"
+    assert as_json(run, "coating", "check", "nosuch-primer") == shown
