@@ -15,7 +15,7 @@ from lastwet.gauge import Gauge, load_gauge
 from lastwet.reading.outcome import Outcome, Reading
 from lastwet.reading.photo import Photo
 from lastwet.result import Result, Task
-from lastwet.service import batch
+from lastwet.service import batch, processes
 from tests import fake_reader
 from tests.fake_reader import FAULT, GLARE, photo_bytes
 
@@ -98,8 +98,16 @@ def test_a_photo_that_kills_its_process_costs_no_other(tmp_path: Path, task: Tas
     results = list(service.read_photos(names, task, reader=its_process_dies, jobs=2))
     assert wet(results) == [1, 2, None, 4, 5, 6, 7]
     assert [result.name for result in results] == names
-    assert results[2].failure == batch.LOST
+    assert results[2].failure == processes.LOST
     assert isinstance(results[2].outcome, UnusablePhoto)
+
+
+def test_pixels_are_sent_where_somebody_draws(tmp_path: Path, task: Task) -> None:
+    (name,) = paint(tmp_path, 3)
+    for pixels, size in ((True, 64 * 48 * 3), (False, 0)):
+        (result,) = service.read_photos([name], task, reader=fake_reader.read, jobs=2, pixels=pixels)
+        assert result.photo
+        assert (result.photo.pixels.size, result.photo.original) == (size, Path(name).read_bytes())
 
 
 def test_each_process_has_one_core(tmp_path: Path, task: Task) -> None:

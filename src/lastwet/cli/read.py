@@ -56,7 +56,7 @@ def read(
     if log and no_log:
         raise UsageError("--log and --no-log contradict each other", "leave one of them out")
     names = service.expand(photos)
-    results = _results(names, task, jobs) if last_wet is None else _by_eye(names, task, last_wet, by)
+    results = _results(names, task, jobs, pixels=overlay is not None) if last_wet is None else _by_eye(names, task, last_wet, by)
     if task.film.caution:
         complain(task.film.caution)
     if overlay:
@@ -89,13 +89,13 @@ def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None) -> list
     return [amend.read_by_eye(names[0], task, last_wet, _fetch)]
 
 
-def _results(names: list[str], task: Task, jobs: int | None) -> Iterator[Result]:
+def _results(names: list[str], task: Task, jobs: int | None, pixels: bool) -> Iterator[Result]:
     """Read the photos; here and one by one where one comes on standard input, which other processes do not have."""
     from lastwet import service
 
     if STDIN in names:
         return service.read_photos(names, task, _fetch)
-    return service.read_photos(names, task, jobs=jobs or service.usual_jobs(len(names)))
+    return service.read_photos(names, task, jobs=jobs or service.usual_jobs(len(names)), pixels=pixels)
 
 
 def _fetch(name: str) -> bytes:
