@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from lastwet import __version__
-from lastwet.cli import coating, demo, film, gauge, log, read
+from lastwet.cli import coating, confirm, demo, film, gauge, log, read, report
 
 app = typer.Typer(
     name="lastwet",
@@ -17,6 +17,8 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command()(read.read)
+app.command()(confirm.confirm)
+app.command()(report.report)
 app.command()(demo.demo)
 app.add_typer(gauge.app, name="gauge")
 app.add_typer(coating.app, name="coating")

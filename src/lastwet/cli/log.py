@@ -56,7 +56,7 @@ def list_(
     from lastwet.service import open_log
     from lastwet.service.archive import found
 
-    wanted = _filter(since, until, board, job, coating, gauge, by, kind, outcome, verdict)
+    wanted = chosen(since, until, board, job, coating, gauge, by, kind, outcome, verdict)
     for standing in reversed(found(open_log(log, to_read=True), wanted, limit)):
         typer.echo(json.dumps(entries.as_json(standing)) if json_lines else visible(entries.line(standing)))
 
@@ -153,7 +153,7 @@ def export(
     """Write readings.csv, entries.jsonl and the photos into a new folder."""
     from lastwet.service import archive, open_log
 
-    wanted = _filter(since, until, board, job, coating, gauge)
+    wanted = chosen(since, until, board, job, coating, gauge)
     done = archive.export_log(open_log(log, to_read=True), folder, wanted, redact=redact)
     typer.echo(f"{done.readings} readings, {done.entries} entries and {done.photos} photos in {done.folder}")
     if done.missing:
@@ -176,7 +176,7 @@ def recheck(
     """Read the logged photos again with today's reader, and list what it would say otherwise. Nothing is changed."""
     from lastwet.service import archive, open_log
 
-    wanted, counts = _filter(since, until, board, job, coating, gauge), Counter[str]()
+    wanted, counts = chosen(since, until, board, job, coating, gauge), Counter[str]()
     for reread in archive.recheck(open_log(log, to_read=True), wanted, jobs=jobs):
         counts["missing" if reread.now is None else "differing" if reread.differs else "same"] += 1
         said = json.dumps(_reread_json(reread)) if json_lines else _reread_line(reread)
@@ -207,7 +207,7 @@ def _reread_line(reread: Reread) -> str | None:
     return visible(f"{entry.seq:>6}  then {then}; now {today}{stands}")
 
 
-def _filter(
+def chosen(
     since: str | None = None,
     until: str | None = None,
     board: str | None = None,
@@ -219,6 +219,7 @@ def _filter(
     outcome: str | None = None,
     verdict: str | None = None,
 ) -> Filter:
+    """Return the filter that these options ask for; raises `UsageError` for what is not a time."""
     from lastwet.logbook.find import Filter
     from lastwet.service.times import begin_of, end_of
 

@@ -1,0 +1,390 @@
+"""From what a report tells to the blocks that a renderer prints: the only place for its words and their order."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from lastwet.report.charts import Point, run_chart
+from lastwet.report.document import NOT_STATED, Block, Card, Chart, Document, Facts, Gallery, Section, Signatures, Table, Words
+from lastwet.report.model import Addition, Amendment, Details, Estimate, Group, Paint, Reading, Report
+from lastwet.units import Bracket, Unit, show_bracket, show_length
+
+TITLE = "Wet film thickness report"
+POINTS_A_CHART = 12
+"""More readings than this do not fit across a page; they go on in a chart below."""
+
+_MARKS = {"inside": "\u25a0 inside", "below": "\u25bc below", "above": "\u25b2 above", "straddles": "\u25c6 not decided"}
+"""Verdicts with the shapes of the charts."""
+
+_SIDE_SOURCES = {"stated": "stated", "count": "by tooth count", "geometry": "by shape"}
+
+DECISION_RULE = (
+    "Decision rule: a reading is a bracket, from the last wet tooth to the next. It is inside when the whole bracket lies within the wet "
+    "range, below or above when the whole bracket lies on that side of it, and not decided when a limit lies between its ends. A limit "
+    "within 2 % of a tooth's value counts as that value. A bracket that is open at the top is never inside."
+)
+CLAIMS = (
+    "A notched gauge shows that the wet film is at least as thick as the last wet tooth and less than the next. Nothing in this report "
+    "narrows that bracket. The reading holds for the spot and the moment of the dip; a late dip reads low.",
+    "Dry film is predicted from the wet film, the volume solids and the thinner as stated. It serves to adjust the application while the "
+    "film is wet. It is not a measurement of dry film, and not for acceptance. The gauge does not verify the solids or the thinning.",
+    "Fast solvents, a soft coat below, absorbent wood, curved or rough surfaces and dried paint on the gauge shift the reading; the data "
+    "sheet of the product has the last word.",
+    "Read by machine means: by the program, from the photo named by its hash. It was tested on rendered photos only. A side that is stated "
+    "was named by the person, and not seen in the photo. Confirmed means that a person compared bracket and side with gauge or photo.",
+    "The results relate only to the spots that were read.",
+)
+
+
+def compose(report: Report) -> Document:
+    """Put a report into blocks, in the order in which it is read."""
+    readings = [reading for group in report.groups for reading in group.readings]
+    numbers = {reading.entry: number for number, reading in enumerate(readings, 1)}
+    sections = [
+        Section("Parties, place and item", [Facts(_parties(report.details))]),
+        Section("Product and limits", [*_paints(report.groups), Facts(_product(report.details)), Words([DECISION_RULE])]),
+        Section("Method", [Facts(_method(report))]),
+        Section("Application and conditions", [Facts(_conditions(report.details))]),
+        Section("Results", list(_results(report.groups, numbers))),
+        *(Section(addition.title, list(_addition(addition))) for addition in report.additions),
+        Section("Refusals, corrections and voids", list(_exceptions(readings, report.amendments, numbers))),
+        Section("Evidence", [_gallery(readings, numbers)]),
+        Section("What these figures mean", [Words(CLAIMS, caution=True)]),
+        Section("Records", [Facts(_records(report)), Words([_HOW_TO_CHECK])]),
+        Section("Signatures", [Signatures(_roles(report.details))]),
+    ]
+    if report.replaces:
+        sections.insert(0, Section(f"Changes since report {report.replaces.report_id}", [_changes(report.replaces.changes)]))
+    origin = report.origin
+    return Document(
+        title=TITLE,
+        report_id=report.report_id,
+        organisation=report.details.organisation or f"organisation {NOT_STATED}",
+        summary=list(_summary(report, readings)),
+        sections=sections,
+        seal=f"log entry {origin.head_entry}, hash {origin.head_hash[:16]}",
+        issued=report.issued.isoformat(timespec="seconds"),
+    )
+
+
+_HOW_TO_CHECK = (
+    "The readings are kept in an append-only log in which each entry is sealed by the hash of the one before. To check this report, "
+    "compare the hash above with the log's entry of that number, and each photo's hash with the file of that name. This shows later "
+    "changes; it does not prevent them. The log's documentation tells how to do both with two standard tools."
+)
+
+
+# --- the head
+
+
+def _summary(report: Report, readings: Sequence[Reading]) -> Iterator[tuple[str, str]]:
+    yield "Report", report.report_id + (f", replaces report {report.replaces.report_id}" if report.replaces else "")
+    yield "Issued", f"{_time(report.issued)} by {report.issued_by}"
+    yield "Covers", report.origin.scope
+    yield "Work", _period(readings)
+    yield "Readings", _counts(readings)
+    yield "Result", _outcome(readings)
+
+
+def _period(readings: Sequence[Reading]) -> str:
+    if not readings:
+        return "no readings"
+    times = sorted(reading.received for reading in readings)
+    first, last = _time(times[0]), _time(times[-1])
+    return f"logged {first}" if first == last else f"logged {first} to {last}"
+
+
+def _counts(readings: Sequence[Reading]) -> str:
+    valid = [reading for reading in readings if reading.wet and not reading.void]
+    counts = {
+        "by machine": sum(not reading.by_eye for reading in valid),
+        "by eye": sum(reading.by_eye for reading in valid),
+        "confirmed by a person": sum(bool(reading.confirmed_by) for reading in valid),
+        "corrected": sum(reading.corrected_in is not None for reading in valid),
+    }
+    told = f"{len(valid)} in use: " + ", ".join(f"{count} {what}" for what, count in counts.items())
+    unread = sum(reading.wet is None and not reading.void for reading in readings)
+    return f"{told}; {unread} not read, {sum(reading.void for reading in readings)} void"
+
+
+def _outcome(readings: Sequence[Reading]) -> str:
+    verdicts = Counter(reading.verdict or "without a wet range" for reading in readings if reading.wet and not reading.void)
+    if not verdicts:
+        return "nothing was read"
+    order = ("inside", "below", "above", "straddles", "without a wet range")
+    return ", ".join(f"{verdicts[name]} {_MARKS.get(name, name)}" for name in order if name in verdicts)
+
+
+def _changes(changes: Sequence[str]) -> Block:
+    return Words(changes or ["Nothing in the log has changed for what this report covers; what is stated beside it may have."])
+
+
+# --- what the log does not know
+
+
+def _stated(value: str | None) -> str:
+    return value or NOT_STATED
+
+
+def _parties(details: Details) -> list[tuple[str, str]]:
+    return [
+        ("Organisation", _stated(details.organisation)),
+        ("Address", _stated(details.address)),
+        ("Customer", _stated(details.customer)),
+        ("Job", _stated(details.job)),
+        ("Contract", _stated(details.contract)),
+        ("Place of work", _stated(details.place)),
+        ("Item", _stated(details.item)),
+        ("Condition of the item", _stated(details.item_condition)),
+        ("Specification", _stated(details.specification)),
+    ]
+
+
+def _product(details: Details) -> list[tuple[str, str]]:
+    return [
+        ("Product", _stated(details.product)),
+        ("Batch", _stated(details.batch)),
+        ("Thinner", _stated(details.thinner)),
+        ("Data sheet", _stated(details.data_sheet)),
+        ("Dry range for one coat", _stated(details.dry_range)),
+        ("Maximum build", _stated(details.maximum_build)),
+    ]
+
+
+def _conditions(details: Details) -> list[tuple[str, str]]:
+    return [
+        ("Applicator", _stated(details.applicator)),
+        ("Equipment", _stated(details.equipment)),
+        ("Settings", _stated(details.settings)),
+        ("Air temperature", _stated(details.air_temperature)),
+        ("Relative humidity", _stated(details.humidity)),
+        ("Surface temperature", _stated(details.surface_temperature)),
+        ("Weather or booth", _stated(details.weather)),
+        ("Remarks", _stated(details.remarks)),
+    ]
+
+
+def _roles(details: Details) -> list[tuple[str, str]]:
+    return [("Prepared by", details.prepared_by or ""), ("Checked and approved by", details.approved_by or "")]
+
+
+# --- product and method
+
+
+def _paints(groups: Iterable[Group]) -> Iterator[Block]:
+    paints = list(dict.fromkeys(group.paint for group in groups))
+    if paints:
+        head = ("Coating, by its card", "Volume solids", "Thinner", "Wet range for one coat")
+        yield Table("As used for the readings", head, [_paint_row(paint) for paint in paints], (4, 2, 2, 4))
+
+
+def _paint_row(paint: Paint) -> tuple[str, ...]:
+    tolerance = f" \u00b1 {paint.solids_tolerance * 100:g}" if paint.solids_tolerance else ""
+    return (
+        _stated(paint.coating),
+        NOT_STATED if paint.solids is None else f"{paint.solids * 100:g}{tolerance} %",
+        f"{paint.thinner * 100:g} % of the mixed paint",
+        NOT_STATED if paint.wet_range_um is None else _both(Bracket(*paint.wet_range_um)),
+    )
+
+
+def _method(report: Report) -> list[tuple[str, str]]:
+    rows = [("Gauge", f"{name}: {sides}") for name, sides in report.gauges] or [("Gauge", NOT_STATED)]
+    return [
+        ("Principle", "notched wet film gauge, pressed squarely into the wet film; bracket from the last wet tooth to the next"),
+        *rows,
+        ("Procedure", _stated(report.details.procedure)),
+        ("Sampling plan", _stated(report.details.sampling)),
+        ("Deviations from the method", _stated(report.details.deviations)),
+    ]
+
+
+# --- results
+
+
+def _results(groups: Sequence[Group], numbers: Mapping[int, int]) -> Iterator[Block]:
+    if not groups:
+        yield Words(["No readings were found for what was asked."])
+    for group in groups:
+        if group.facts:
+            yield Facts(group.facts)
+        head = ("No.", "Spot", "Wet film", "Predicted dry film", "Against the range", "Side", "Read", "Logged")
+        rows = [_row(numbers[reading.entry], reading) for reading in group.readings if reading.wet]
+        if rows:
+            yield Table(group.title, head, rows, (1.1, 2.4, 3.2, 3.2, 2.7, 2.6, 4.6, 2.6))
+        else:
+            yield Words([f"{group.title}: no photo was read."])
+        if group.estimate:
+            yield Facts(list(_estimate(group.estimate)))
+        yield from _charts(group, numbers)
+
+
+def _row(number: int, reading: Reading) -> tuple[str, ...]:
+    verdict = "void" if reading.void else _MARKS[reading.verdict] if reading.verdict else "no range"
+    return (
+        str(number),
+        reading.spot or "-",
+        _stacked(reading.wet),
+        _stacked(reading.dry),
+        verdict,
+        _side(reading),
+        _how(reading).replace("; ", "\n"),
+        _date_over_time(reading.received),
+    )
+
+
+def _side(reading: Reading) -> str:
+    if reading.side is None:
+        return "unknown"
+    answered = reading.by_eye or reading.confirmed_by
+    source = "by a person" if answered else _SIDE_SOURCES.get(reading.side_source or "", "source unknown")
+    return f"{reading.side}, {source}"
+
+
+def _how(reading: Reading) -> str:
+    who = f"by eye, {reading.by or 'nobody named'}" if reading.by_eye else f"by machine, for {reading.by or 'nobody named'}"
+    corrected = f"; corrected in entry {reading.corrected_in}" if reading.corrected_in else ""
+    confirmed = f"; confirmed by {', '.join(reading.confirmed_by)}" if reading.confirmed_by else ""
+    return who + corrected + confirmed
+
+
+def _estimate(found: Estimate) -> Iterator[tuple[str, str]]:
+    mean = "open at the top, so no mean can be given" if found.mean_um is None else _length(found.mean_um)
+    low, high = found.mean_interval_um
+    reach = f"{_length(low)} or more" if high is None else f"{_length(low)} to {_length(high)}"
+    if found.confidence is None:
+        yield "Mean of the spots read", f"within {reach}, whatever the distribution"
+        yield "Spread between spots", "cannot be estimated from these brackets"
+    else:
+        yield "Mean wet film", f"{mean}; {found.confidence * 100:g} % interval {reach}"
+        yield "Spread between spots", f"standard deviation {_length(found.spread_um or 0.0)}"
+    if found.in_range:
+        yield "Probability of the wet range", f"mean {found.in_range[0] * 100:.0f} %, one more spot {found.in_range[1] * 100:.0f} %"
+
+
+def _charts(group: Group, numbers: Mapping[int, int]) -> Iterator[Block]:
+    shown = [reading for reading in group.readings if reading.wet and not reading.void]
+    if len(shown) < 2:
+        return
+    for part in _parts(shown, POINTS_A_CHART):
+        points = [Point(f"no. {numbers[r.entry]}", r.wet.low_um, r.wet.high_um, r.verdict) for r in part if r.wet]
+        yield Chart(run_chart(points, "\u00b5m", group.paint.wet_range_um, f"Wet film readings, {group.title}"))
+
+
+def _parts(readings: Sequence[Reading], most: int) -> list[Sequence[Reading]]:
+    """Divide evenly into parts of at most `most`, so that the last chart is not a stub."""
+    count = -(-len(readings) // most)
+    size = -(-len(readings) // count)
+    return [readings[start : start + size] for start in range(0, len(readings), size)]
+
+
+def _addition(addition: Addition) -> Iterator[Block]:
+    if addition.facts:
+        yield Facts(addition.facts)
+    if addition.words:
+        yield Words(addition.words)
+    yield from map(Chart, addition.charts)
+
+
+# --- what went otherwise
+
+
+def _exceptions(readings: Sequence[Reading], amendments: Sequence[Amendment], numbers: Mapping[int, int]) -> Iterator[Block]:
+    unread = [reading for reading in readings if reading.wet is None]
+    if unread:
+        refused = [_refused_row(numbers[reading.entry], reading) for reading in unread]
+        yield Table("Photos that were not read", ("No.", "Entry", "Logged", "Reason", "What it says"), refused, (1, 1.2, 2.4, 2.4, 9))
+    if amendments:
+        said = [_amendment_row(amendment, numbers) for amendment in amendments]
+        head = ("Entry", "Concerns", "What", "By", "When", "Why")
+        yield Table("Confirmations, corrections, voids and notes", head, said, (1.1, 1.7, 4.6, 2.6, 2.4, 4.2))
+    if not unread and not amendments:
+        yield Words(["None: every photo was read, and nothing was confirmed, corrected, made void or noted."])
+
+
+def _amendment_row(said: Amendment, numbers: Mapping[int, int]) -> tuple[str, ...]:
+    about = f"no. {numbers[said.concerns]}" if said.concerns in numbers else f"entry {said.concerns}"
+    return str(said.entry), about, said.words, _stated(said.by), _date_over_time(said.at), said.reason or "-"
+
+
+def _refused_row(number: int, reading: Reading) -> tuple[str, ...]:
+    codes = ", ".join(dict.fromkeys(refusal.code for refusal in reading.refusals)) or "-"
+    words = " ".join(_sentence(refusal.message) for refusal in reading.refusals) or "-"
+    return str(number), str(reading.entry), _date_over_time(reading.received), ("void; " if reading.void else "") + codes, words
+
+
+def _sentence(words: str) -> str:
+    return words if words.endswith((".", "?", "!")) else words + "."
+
+
+# --- evidence
+
+
+def _gallery(readings: Sequence[Reading], numbers: Mapping[int, int]) -> Block:
+    if not readings:
+        return Words(["There is no photo, since there is no reading."])
+    return Gallery([_card(numbers[reading.entry], reading) for reading in readings])
+
+
+def _card(number: int, reading: Reading) -> Card:
+    found = f"{_both(reading.wet)} wet" if reading.wet else "not read"
+    lines = [
+        f"Log entry {reading.entry}, {_time(reading.received)}",
+        f"{reading.gauge}, side {_side(reading)}",
+        *([reading.deciding] if reading.wet else [", ".join(refusal.code for refusal in reading.refusals)]),
+        _how(reading),
+        f"Camera's claim: {reading.camera_time}" if reading.camera_time else "The camera states no time",
+        f"Photo SHA-256\n{reading.photo_sha256[:32]}\n{reading.photo_sha256[32:]}" if reading.photo_sha256 else "No photo is kept",
+        *([f"No picture: {reading.picture_fault}"] if reading.picture_fault else []),
+    ]
+    void = "void, " if reading.void else ""
+    alt = f"Photo of reading {number} with what was seen marked: {found}. {reading.deciding}"
+    return Card(f"{number}. {void}{found}", [line for line in lines if line], reading.picture, alt)
+
+
+# --- records
+
+
+def _records(report: Report) -> list[tuple[str, str]]:
+    origin = report.origin
+    return [
+        ("Report made by", f"lastwet {origin.version}"),
+        ("Readings made by", "; ".join(f"{name} ({count})" for name, count in origin.readers.items()) or "no reading"),
+        ("Newest log entry", str(origin.head_entry)),
+        ("Its hash (SHA-256)", origin.head_hash),
+        ("Check of the log at issue", origin.intact),
+    ]
+
+
+# --- words
+
+
+def _time(time: dt.datetime) -> str:
+    return f"{time:%Y-%m-%d %H:%M} {_offset(time)}"
+
+
+def _date_over_time(time: dt.datetime) -> str:
+    return f"{time:%Y-%m-%d}\n{time:%H:%M} {_offset(time)}"
+
+
+def _offset(time: dt.datetime) -> str:
+    """Write the offset from UTC as RFC 3339 does."""
+    return time.isoformat()[-6:]
+
+
+def _length(value_um: float) -> str:
+    return f"{show_length(value_um, 'um')} \u00b5m ({show_length(value_um, 'mil')} mil)"
+
+
+def _both(bracket: Bracket) -> str:
+    return f"{_span(bracket, 'um')} ({_span(bracket, 'mil')})"
+
+
+def _stacked(bracket: Bracket | None) -> str:
+    return "-" if bracket is None else f"{_span(bracket, 'um')}\n{_span(bracket, 'mil')}"
+
+
+def _span(bracket: Bracket, unit: Unit) -> str:
+    return show_bracket(bracket, unit).replace(" um", " \u00b5m")
