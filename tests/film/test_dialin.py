@@ -93,10 +93,15 @@ def test_the_rule_counts_readings_in_a_row(tries: list[tuple[Settings, Bracket]]
     assert dialled_in(tried, RANGE, 1) is (in_a_row >= 1)
 
 
+def test_other_thinning_is_another_setting() -> None:
+    thinned = [Attempt(FAST, RIGHT, thinner) for thinner in (0.0, 0.05, 0.05)]
+    assert inside_in_a_row(thinned, RANGE) == 2
+
+
 def test_the_settings_that_did_it_are_recalled_though_others_were_tried_since() -> None:
     done = attempts(*[(SLOW, RIGHT)] * 3, *[(FAST, RIGHT)] * 3, (SLOW, THICK))
-    assert recall(done, RANGE) == FAST
-    assert recall(done[:3], RANGE) == SLOW
+    assert recall(done, RANGE) == Attempt(FAST, RIGHT)
+    assert recall(done[:3], RANGE) == Attempt(SLOW, RIGHT)
     assert recall(done[:2], RANGE) is None
     assert recall([], RANGE) is None
 
@@ -104,7 +109,7 @@ def test_the_settings_that_did_it_are_recalled_though_others_were_tried_since() 
 @given(st.lists(st.tuples(st.sampled_from([SLOW, FAST]), st.sampled_from([THIN, RIGHT, THICK])), max_size=10))
 def test_what_is_recalled_was_dialled_in_at_some_time(tries: list[tuple[Settings, Bracket]]) -> None:
     tried = attempts(*tries)
-    ever = [tried[end - 1].settings for end in range(1, len(tried) + 1) if dialled_in(tried[:end], RANGE)]
+    ever = [tried[end - 1] for end in range(1, len(tried) + 1) if dialled_in(tried[:end], RANGE)]
     assert recall(tried, RANGE) == (ever[-1] if ever else None)
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from lastwet import __version__
-from lastwet.cli import coating, confirm, demo, film, gauge, log, read, report
+from lastwet.cli import board, coating, confirm, demo, film, gauge, log, read, report
 
 app = typer.Typer(
     name="lastwet",
@@ -22,6 +22,7 @@ app.command()(report.report)
 app.command()(demo.demo)
 app.add_typer(gauge.app, name="gauge")
 app.add_typer(coating.app, name="coating")
+app.add_typer(board.app, name="board")
 app.add_typer(film.app, name="film")
 app.add_typer(log.app, name="log")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -25,7 +25,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, one object a l
 def list_(as_json: AsJson = False) -> None:
     """List the coating cards that come with lastwet."""
     from lastwet.cli.wording import show_json
-    from lastwet.film.coating import coating_names, load_coating
+    from lastwet.film.coating import coating_json, coating_names, load_coating
 
     names = coating_names()
     for name in names:
@@ -100,7 +100,7 @@ def new(
 def _show(name: str, card: Coating, as_json: bool) -> None:
     from lastwet.cli import complain
     from lastwet.cli.wording import show, show_json
-    from lastwet.film.coating import cautions
+    from lastwet.film.coating import cautions, coating_json
 
     if as_json:
         show_json("coating", {"card": name, **coating_json(card)})
@@ -108,13 +108,6 @@ def _show(name: str, card: Coating, as_json: bool) -> None:
         show(card.name, _lines(card))
     for caution in cautions(card):
         complain(f"{name}: {caution}")
-
-
-def coating_json(card: Coating) -> dict[str, Any]:
-    """Return a card as plain data."""
-    from dataclasses import asdict
-
-    return {**asdict(card), "source": {"sheet": card.source.sheet, "date": card.source.date.isoformat()}}
 
 
 def _lines(card: Coating) -> Iterator[Line]:

@@ -68,7 +68,7 @@ def wet(
     from lastwet.film.dry import PREDICTION, wet_for_dry
     from lastwet.units import Bracket
 
-    wanted, film = _length_or_range(dry), _film(coating, solids, thinner)
+    wanted, film = length_or_range(dry), _film(coating, solids, thinner)
     low, high = (
         wet_for_dry(Bracket(*ends), _solids(film), film.thinner, film.solids_tolerance) for ends in ((wanted[0], None), (0.0, wanted[1]))
     )
@@ -102,7 +102,7 @@ def estimate(
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
     advice = advise(mean_bounds(read), film.wet_range_um) if film.wet_range_um else None
     if as_json:
-        wording.show_json("estimate", {**estimate_json(found), **_chance_json(odds), **(advice_json(advice) if advice else {})})
+        wording.show_json("estimate", {**estimate_json(found), **chance_json(odds), **(advice_json(advice) if advice else {})})
         return
     wording.show(f"{len(read)} reading{'s' if len(read) > 1 else ''}", _estimate_lines(found, odds, advice))
 
@@ -325,7 +325,8 @@ def _solids(film: Film) -> float:
     return film.solids
 
 
-def _length_or_range(text: str) -> tuple[float, float]:
+def length_or_range(text: str) -> tuple[float, float]:
+    """Read one length, or a range, as two ends in micrometres."""
     from lastwet.units import parse_length_um, parse_range_um
 
     try:
@@ -389,7 +390,8 @@ def estimate_json(found: Estimate) -> dict[str, Any]:
     }
 
 
-def _chance_json(odds: Chance | None) -> dict[str, Any]:
+def chance_json(odds: Chance | None) -> dict[str, Any]:
+    """Return probabilities as plain data."""
     return {"probability_in_range": {"mean": odds.mean, "spot": odds.spot} if odds else None}
 
 

@@ -94,6 +94,11 @@ def pair(ends_um: tuple[float, float | None] | None) -> list[float | None] | Non
     return None if ends_um is None else [None if end is None else round(end, 3) for end in ends_um]
 
 
+def rounded(values_um: Iterable[float]) -> list[float]:
+    """Return lengths for JSON, to a nanometre."""
+    return [round(value, 3) for value in values_um]
+
+
 def ends(of: Bracket) -> list[float | None] | None:
     """Return a bracket's ends as a list for JSON."""
     return pair((of.low_um, of.high_um))

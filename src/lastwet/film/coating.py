@@ -22,10 +22,10 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 from lastwet.card import Table, card_names, read_card
 from lastwet.film.quantity import Span, parse_duration_s, parse_mix, parse_share, parse_solids, parse_span_s
@@ -198,6 +198,21 @@ def cautions(coating: Coating) -> Iterator[str]:
     elif any(abs(ratio - 1) > SHEET_TOLERANCE for ratio in ratios):
         farthest = max(ratios, key=lambda ratio: abs(ratio - 1))
         yield f"wet range x solids is {farthest:.2f} x the dry range at one limit: look up all three in the data sheet"
+
+
+def coating_json(card: Coating) -> dict[str, Any]:
+    """Return a card as plain data."""
+    return {**asdict(card), "source": {"sheet": card.source.sheet, "date": card.source.date.isoformat()}}
+
+
+def coating_from_json(values: Mapping[str, Any]) -> Coating:
+    """Return the card that `coating_json` made plain."""
+    build, dry = values["maximum_build"], values["dry_range_um"]
+    window = values["recoat_window_s"]
+    source = Source(values["source"]["sheet"], dt.date.fromisoformat(values["source"]["date"]))
+    ranges = {"wet_range_um": tuple(values["wet_range_um"]), "dry_range_um": None if dry is None else tuple(dry)}
+    lists = {"mix_parts": tuple(values["mix_parts"]), "recoat_window_s": None if window is None else tuple(window)}
+    return Coating(**{**values, **ranges, **lists, "maximum_build": None if build is None else MaximumBuild(**build), "source": source})
 
 
 def _percent(share: float) -> str:

@@ -128,13 +128,19 @@ class Attempt:
 
     settings: Settings
     wet: Bracket
+    thinner: float = 0.0
+    """Volume of thinner over volume of mixed paint: thinner paint is another setting."""
+
+    def as_set(self, other: Attempt) -> bool:
+        """Tell whether nothing was changed between this attempt and the other."""
+        return (self.settings, self.thinner) == (other.settings, other.thinner)
 
 
 def inside_in_a_row(attempts: Sequence[Attempt], wet_range_um: tuple[float, float]) -> int:
     """Count the latest attempts, back from the last, that have its settings and lie inside the range with their whole bracket."""
     count = 0
     for attempt in reversed(attempts):
-        if attempt.settings != attempts[-1].settings or verdict(attempt.wet, wet_range_um).verdict is not Verdict.INSIDE:
+        if not attempt.as_set(attempts[-1]) or verdict(attempt.wet, wet_range_um).verdict is not Verdict.INSIDE:
             break
         count += 1
     return count
@@ -145,10 +151,10 @@ def dialled_in(attempts: Sequence[Attempt], wet_range_um: tuple[float, float], n
     return inside_in_a_row(attempts, wet_range_um) >= needed
 
 
-def recall(attempts: Sequence[Attempt], wet_range_um: tuple[float, float], needed: int = READINGS_IN_A_ROW) -> Settings | None:
-    """Return the settings that last satisfied the rule, though later attempts may not; None where none did."""
+def recall(attempts: Sequence[Attempt], wet_range_um: tuple[float, float], needed: int = READINGS_IN_A_ROW) -> Attempt | None:
+    """Return the last attempt with which the rule was satisfied, though later ones may fail it; None where there is none."""
     ends = range(len(attempts), needed - 1, -1)
-    return next((attempts[end - 1].settings for end in ends if dialled_in(attempts[:end], wet_range_um, needed)), None)
+    return next((attempts[end - 1] for end in ends if dialled_in(attempts[:end], wet_range_um, needed)), None)
 
 
 def can_decide(brackets: Iterable[Bracket], wet_range_um: tuple[float, float]) -> bool:

@@ -26,6 +26,12 @@ _TEMPERATURE = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*°?\s*([CF])\s*")
 _AREA = re.compile(rf"\s*{_NUMBER}\s*(m2|m²|ft2|ft²|sq ft)\s*")
 _MIX = re.compile(r"\s*(\d+(?:\.\d+)?(?:\s*:\s*\d+(?:\.\d+)?)+)\s*by volume\s*")
 
+_SCALED = re.compile(rf"\s*{_NUMBER}\s*(\S+)\s*")
+
+_BAR = {"bar": 1.0, "kPa": 0.01, "psi": 0.06894757}
+_MM = {"mm": 1.0, "cm": 10.0, "in": 25.4}
+_MM_S = {"mm/s": 1.0, "cm/s": 10.0, "m/s": 1000.0, "in/s": 25.4}
+_ML_MIN = {"ml/min": 1.0, "floz/min": 29.5735295625}
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
 
 
@@ -97,6 +103,33 @@ def parse_mix(text: str) -> tuple[float, ...]:
     if not all(parts):
         raise UsageError(f"'{text}' has a part of nothing", "leave out what is not in the mix")
     return parts
+
+
+def parse_pressure_bar(text: str) -> float:
+    """Read "2 bar", "200 kPa" or "30 psi" as bar."""
+    return _scaled(text, _BAR, "a pressure", "2bar or 30psi")
+
+
+def parse_distance_mm(text: str) -> float:
+    """Read "200 mm", "20 cm" or "8 in" as millimetres."""
+    return _scaled(text, _MM, "a distance", "200mm or 8in")
+
+
+def parse_speed_mm_s(text: str) -> float:
+    """Read "400 mm/s", "0.4 m/s" or "16 in/s" as millimetres a second."""
+    return _scaled(text, _MM_S, "a speed", "400mm/s or 16in/s")
+
+
+def parse_flow_ml_min(text: str) -> float:
+    """Read "200 ml/min" or "7 floz/min" (US) as millilitres a minute."""
+    return _scaled(text, _ML_MIN, "a flow", "200ml/min or 7floz/min")
+
+
+def _scaled(text: str, units: dict[str, float], what: str, example: str) -> float:
+    match = _SCALED.fullmatch(text)
+    if not match or match[2] not in units or not float(match[1]):
+        raise UsageError(f"'{text}' is not {what}", f"write a number above 0 and its unit, as in {example}")
+    return float(match[1]) * units[match[2]]
 
 
 def show_duration(seconds: float) -> str:

@@ -61,9 +61,12 @@ def open_log(stated: Path | None, *, to_read: bool = False) -> Logbook:
     return Logbook(place)
 
 
-def log_result(logbook: Logbook, result: Result, by: str) -> Entry:
-    """Append a result to the log with the photo's bytes; an unusable file is logged by its hash alone."""
-    return append(logbook, Kind.READING, _body(result, by), result.photo.original if result.photo else None)
+def log_result(logbook: Logbook, result: Result, by: str, where: Mapping[str, Any] | None = None) -> Entry:
+    """Append a result to the log with the photo's bytes; an unusable file is logged by its hash alone.
+
+    `where` says more of the reading, such as the board that was dipped: see `lastwet.logbook.kinds`.
+    """
+    return append(logbook, Kind.READING, {**_body(result, by), **(where or {})}, result.photo.original if result.photo else None)
 
 
 def append(logbook: Logbook, kind: str, body: Mapping[str, Any], content: bytes | None = None) -> Entry:

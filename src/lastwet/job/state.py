@@ -1,0 +1,239 @@
+"""Where a board stands: what its readings come to, what to change, what was built, what may follow, what to beware of."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from lastwet.errors import UsageError
+from lastwet.film.build import (
+    Build,
+    Fit,
+    Headroom,
+    Layer,
+    Recoat,
+    RecoatState,
+    build_up,
+    coat_layer,
+    headroom,
+    pot_life_left_s,
+    recoat,
+    wettest_next,
+)
+from lastwet.film.climate import climate
+from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, advise, can_decide, inside_in_a_row, recall
+from lastwet.film.dry import Verdict, verdict
+from lastwet.film.estimate import Chance, Estimate, chance, estimate, intersect, mean_bounds
+from lastwet.film.quantity import show_duration
+from lastwet.job.board import Board, Coat, Dip, Paint
+from lastwet.units import Bracket, show_length
+
+LATE_S = 30.0
+"""A dip this long after spraying may read low, since solvent has gone. Sources say "at once", one article within 10 s; our choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """What all readings of one spot say together."""
+
+    entry: int
+    """Number of the log entry of its last reading."""
+    name: str
+    wet: Bracket
+    verdict: Verdict
+    late: bool
+    """Whether any of its dips was late."""
+
+
+@dataclass(frozen=True, slots=True)
+class CoatState:
+    """One coat."""
+
+    number: int
+    """1 for the first coat on the piece."""
+    coat: Coat
+    spots: tuple[Spot, ...]
+    estimate: Estimate | None
+    """None without readings, as are the next three."""
+    chance: Chance | None
+    advice: Advice | None
+    layer: Layer | None
+
+
+@dataclass(frozen=True, slots=True)
+class BoardState:
+    """A board at one moment."""
+
+    board: Board
+    coats: tuple[CoatState, ...]
+    build: Build | None
+    """None where a coat has no reading, so that the sum is not known, and before the first coat."""
+    headroom: Headroom | None
+    wettest_next_um: float | None
+    """Thickest wet coat that still fits; None where nothing can be promised."""
+    recoat: RecoatState | None
+    pot_life_left_s: float | None
+    in_a_row: int
+    """Readings of this coating in a row that were inside the range, settings unchanged; late dips are left out."""
+    dialled_in: bool
+    recalled: Attempt | None
+    """How the gun was set when it was last dialled in for this coating."""
+    cautions: tuple[str, ...]
+
+
+def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> BoardState:
+    """Work out where a board stands at `now`; `siblings` are all boards of its coating, itself too, in the order of the log."""
+    coats = tuple(_coat_state(board, number, coat) for number, coat in enumerate(board.coats, 1))
+    build = _build(coats)
+    attempts, limits_um = list(_attempts(siblings)), board.coating.wet_range_um
+    row = inside_in_a_row(attempts, limits_um)
+    latest = board.coats[-1] if board.coats else None
+    return BoardState(
+        board,
+        coats,
+        build,
+        headroom(build, board.coating) if build else None,
+        wettest_next(build or build_up([]), board.coating, latest.paint.thinner if latest else 0.0) if build or not coats else None,
+        _recoat(board, latest, now),
+        _pot_life_left_s(board, latest, now),
+        row,
+        row >= READINGS_IN_A_ROW,
+        recall(attempts, limits_um),
+        tuple(_cautions(board, coats, now)),
+    )
+
+
+def spots(coat: Coat, limits_um: tuple[float, float]) -> list[Spot]:
+    """Put the readings of each spot together; a spot whose readings contradict each other is left out."""
+    found = []
+    for name, dips in _by_spot(coat).items():
+        try:
+            wet = intersect([dip.wet for dip in dips if dip.wet is not None])
+        except UsageError:
+            continue
+        found.append(Spot(dips[-1].entry, name, wet, verdict(wet, limits_um).verdict, any(late(dip) for dip in dips)))
+    return found
+
+
+def late(dip: Dip) -> bool:
+    """Tell whether a dip came so late that it may read low."""
+    return dip.seconds is not None and dip.seconds > LATE_S
+
+
+def _by_spot(coat: Coat) -> dict[str, list[Dip]]:
+    grouped: dict[str, list[Dip]] = {}
+    for dip in coat.dips:
+        if dip.wet is not None:
+            grouped.setdefault(dip.spot, []).append(dip)
+    return grouped
+
+
+def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:
+    limits_um, read = board.coating.wet_range_um, spots(coat, board.coating.wet_range_um)
+    if not read:
+        return CoatState(number, coat, (), None, None, None, None)
+    brackets = [spot.wet for spot in read]
+    estimated, mean = estimate(brackets), mean_bounds(brackets)
+    advice = advise(mean, limits_um, board.aim_um, coat.settings)
+    layer = coat_layer(mean, board.coating, coat.paint.thinner, coat.sanded_um)
+    return CoatState(number, coat, tuple(read), estimated, chance(estimated, limits_um), advice, layer)
+
+
+def _build(coats: Sequence[CoatState]) -> Build | None:
+    layers = [state.layer for state in coats if state.layer]
+    return build_up(layers) if coats and len(layers) == len(coats) else None
+
+
+def running(coats: Sequence[CoatState]) -> Iterator[Build]:
+    """Yield the build after each coat, up to the first that has no reading."""
+    for count in range(1, len(coats) + 1):
+        build = _build(coats[:count])
+        if build is None:
+            return
+        yield build
+
+
+def _attempts(siblings: Iterable[Board]) -> Iterator[Attempt]:
+    """Yield what was tried with a coating in the order of the log, one spot after the other; late dips prove nothing."""
+    coats = [(coat, board.coating.wet_range_um) for board in siblings for coat in board.coats]
+    read = [(coat, spot) for coat, limits_um in coats for spot in spots(coat, limits_um) if not spot.late]
+    for coat, spot in sorted(read, key=lambda each: each[1].entry):
+        yield Attempt(coat.settings, spot.wet, coat.paint.thinner)
+
+
+def _recoat(board: Board, latest: Coat | None, now: dt.datetime) -> RecoatState | None:
+    if latest is None or board.coating.recoat_window_s is None:
+        return None
+    return recoat(board.coating.recoat_window_s, max(0.0, (now - latest.applied_at).total_seconds()))
+
+
+def _pot_life_left_s(board: Board, latest: Coat | None, now: dt.datetime) -> float | None:
+    if latest is None or latest.paint.mixed_at is None or board.coating.pot_life_s is None:
+        return None
+    return pot_life_left_s(board.coating.pot_life_s, max(0.0, (now - latest.paint.mixed_at).total_seconds()))
+
+
+def _cautions(board: Board, coats: Sequence[CoatState], now: dt.datetime) -> Iterator[str]:
+    for state in coats:
+        yield from _reading_cautions(state, board.coating.wet_range_um)
+    if coats:
+        yield from paint_cautions(board, coats[-1].coat.paint)
+    build = _build(coats)
+    room = headroom(build, board.coating) if build else None
+    if room and room.fit is not Fit.FITS:
+        yield f"the build {'passes' if room.fit is Fit.PASSES else 'may pass'} the maximum"
+
+
+def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Iterator[str]:
+    coat = f"coat {state.number}"
+    if not state.spots:
+        yield f"{coat} has no reading, so the build is not known"
+    for dip in state.coat.dips:
+        if dip.wet is None:
+            yield f"{coat}, spot {dip.spot}: the photo of entry {dip.entry} was not read; read it by eye, or dip again"
+        elif late(dip):
+            yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low"
+    for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
+        yield f"{coat}, spot {name}: its readings contradict each other, so it does not count; make the wrong one void"
+    coarse = [dip for dip in state.coat.dips if dip.side and not can_decide(dip.side, limits_um)]
+    if coarse and len(coarse) == len(state.coat.dips):
+        yield f"{coat}: no bracket of this side lies inside the wet range, so it can never show the gun to be dialled in"
+
+
+def paint_cautions(board: Board, paint: Paint) -> Iterator[str]:
+    """Say what is wrong with the paint in the gun or the air around it."""
+    most = board.coating.thinner_max
+    if most is not None and paint.thinner > most * (1 + 1e-9):
+        yield f"{paint.thinner * 100:g} % thinner is more than {board.coating.name} allows, {most * 100:.3g} %"
+    if paint.air_c is not None and paint.humidity is not None and (dew := climate(paint.air_c, paint.humidity, paint.surface_c).caution):
+        yield dew
+
+
+def next_coat_cautions(state: BoardState, paint: Paint, at: dt.datetime) -> Iterator[str]:
+    """Say, before a further coat is laid at `at`, what speaks against it."""
+    board = state.board
+    yield from paint_cautions(board, paint)
+    if paint.mixed_at and board.coating.pot_life_s is not None:
+        left_s = pot_life_left_s(board.coating.pot_life_s, (at - paint.mixed_at).total_seconds())
+        if left_s < 0:
+            yield f"the pot life ended {show_duration(-left_s)} ago"
+    window = _recoat(board, board.coats[-1] if board.coats else None, at)
+    if window and window.state is Recoat.NOT_YET:
+        yield f"the recoat window opens in {show_duration(window.changes_in_s or 0)}"
+    if window and window.state is Recoat.MISSED:
+        yield "the recoat window is missed: see the data sheet for what to do first, such as sanding"
+    yield from _room_cautions(state)
+
+
+def _room_cautions(state: BoardState) -> Iterator[str]:
+    least_um, most_um = state.board.coating.wet_range_um
+    if state.board.coating.maximum_build is None:
+        return
+    if state.wettest_next_um is None:
+        yield "how much room is left to the maximum build is not known, since a reading is missing or has no upper end"
+    elif state.wettest_next_um < least_um:
+        fits = f"at most {show_length(state.wettest_next_um, 'um')} um wet" if state.wettest_next_um > 0 else "nothing"
+        yield f"another coat may pass the maximum build: {fits} surely fits, and the wet range begins at {show_length(least_um, 'um')} um"
+    elif state.wettest_next_um < most_um:
+        yield f"keep this coat under {show_length(state.wettest_next_um, 'um')} um wet, or it may pass the maximum build"
