@@ -1,0 +1,179 @@
+"""Where a board stands. Half of the wet film dries (`tests.film.cards.HALF`: wet range 100 to 150 um, maximum 160 um dry)."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from lastwet.film.build import Fit, Recoat
+from lastwet.film.coating import Coating
+from lastwet.film.dialin import Attempt, Settings
+from lastwet.film.dry import Verdict
+from lastwet.job.board import Board, Paint
+from lastwet.job.state import BoardState, board_state, next_coat_cautions, running
+from lastwet.units import Bracket
+from tests.film.cards import half
+from tests.job.entries import GAUGE, T0, Said, begin, coat, dip, folded
+
+HOUR = 3600.0
+NOW = T0 + dt.timedelta(hours=2)
+WINDOW = half(recoat_window_s=(HOUR, 6 * HOUR), pot_life_s=4 * HOUR)
+
+
+def state_of(*said: Said, now: dt.datetime = NOW) -> BoardState:
+    """State of the last board."""
+    found = folded(*said)
+    return board_state(found[-1], found, now)
+
+
+def test_a_new_board_has_nothing_but_room() -> None:
+    state = state_of(begin())
+    assert (state.coats, state.build, state.headroom, state.recoat) == ((), None, None, None)
+    assert (state.wettest_next_um, state.in_a_row, state.dialled_in, state.recalled, state.cautions) == (150, 0, False, None, ())
+
+
+def test_readings_of_a_coat_give_estimate_advice_and_layer() -> None:
+    state = state_of(begin(), coat(), dip(2, 150, 175, "1"), dip(2, 175, 200, "2"))
+    (found,) = state.coats
+    assert found.estimate and found.advice and found.layer
+    assert found.estimate.mean_interval_um == (162.5, 187.5)
+    assert found.advice.judgement.verdict is Verdict.ABOVE
+    assert found.advice.times_aim == (1.3, 1.5)
+    assert found.advice.levers[0].to == pytest.approx((520, 600))  # 400 mm/s now
+    assert found.layer.dry == Bracket(81.25, 93.75)
+
+
+def test_several_sides_in_one_spot_are_one_reading() -> None:
+    state = state_of(begin(), coat(), dip(2, 100, 150, "1"), dip(2, 120, None, "1"), dip(2, 110, 140, "2"))
+    assert [(spot.name, spot.wet) for spot in state.coats[0].spots] == [("1", Bracket(120, 150)), ("2", Bracket(110, 140))]
+    assert state.in_a_row == 2
+
+
+def test_a_spot_that_contradicts_itself_does_not_count_and_is_told() -> None:
+    state = state_of(begin(), coat(), dip(2, 100, 125, "1"), dip(2, 125, 150, "1"), dip(2, 110, 140, "2"))
+    assert [spot.name for spot in state.coats[0].spots] == ["2"]
+    assert any("spot 1: its readings contradict each other" in caution for caution in state.cautions)
+
+
+def test_the_build_adds_coats_and_sanding_and_tells_what_still_fits() -> None:
+    state = state_of(
+        begin(),
+        coat(),
+        dip(2, 110, 140),
+        ("sanding", {"board": "a", "coat_entry": 2, "sanded_um": [4, 6]}),
+        coat(minutes=70),
+        dip(5, 100, 150),
+    )
+    assert state.build and state.headroom
+    assert (state.build.dry_um, state.build.wet_um) == ((99, 141), (210, 290))
+    assert (state.headroom.fit, state.headroom.left_um) == (Fit.FITS, (19, 61))
+    assert state.wettest_next_um == 38
+    assert [build.dry_um for build in running(state.coats)] == [(49, 66), (99, 141)]
+
+
+def test_a_build_that_may_pass_the_maximum_is_told() -> None:
+    assert "the build may pass the maximum" in state_of(begin(), coat(), dip(2, 300, 330)).cautions
+    assert "the build passes the maximum" in state_of(begin(), coat(), dip(2, 330, 350)).cautions
+
+
+def test_a_coat_without_a_reading_leaves_the_build_unknown() -> None:
+    state = state_of(begin(), coat(), dip(2, 110, 140), coat(minutes=70))
+    assert (state.build, state.headroom, state.wettest_next_um) == (None, None, None)
+    assert "coat 2 has no reading, so the build is not known" in state.cautions
+    assert [build.dry_um for build in running(state.coats)] == [(55, 70)]
+
+
+def test_a_refused_photo_is_told_until_it_is_read() -> None:
+    refused = {"outcome": "refused", "method": "photo", "side": "fine", "wet": None}
+    said = ("reading", {"board": "a", "coat_entry": 2, "spot": "1", "gauge": GAUGE, "reading": refused})
+    assert any("the photo of entry 3 was not read" in caution for caution in state_of(begin(), coat(), said).cautions)
+
+
+RIGHT = [dip(2, 110, 140, spot) for spot in "123"]
+
+
+def test_three_readings_in_a_row_dial_the_gun_in() -> None:
+    assert not state_of(begin(), coat(), *RIGHT[:2]).dialled_in
+    state = state_of(begin(), coat(), *RIGHT)
+    assert (state.in_a_row, state.dialled_in) == (3, True)
+    assert state.recalled == Attempt(Settings(speed_mm_s=400), Bracket(110, 140))
+
+
+def test_readings_of_the_coatings_other_boards_count_and_their_settings_are_recalled() -> None:
+    other = [begin("b"), coat("b", settings={"speed_mm_s": 300}), dip(7, 150, 175, name="b")]
+    state = state_of(begin(), coat(), *RIGHT, *other)
+    assert (state.board.name, state.in_a_row, state.dialled_in) == ("b", 0, False)
+    assert state.recalled and state.recalled.settings == Settings(speed_mm_s=400)
+
+
+def test_a_late_dip_is_flagged_and_proves_nothing() -> None:
+    """It may read low (ASTM D1212, 3.1: as quickly as possible, to reduce shrinkage due to solvent loss)."""
+    state = state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=45))
+    assert state.in_a_row == 2
+    assert "coat 1, spot 3: dipped 45 s after spraying, may read low" in state.cautions
+    assert state.coats[0].spots[2].late
+    assert state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=30)).dialled_in
+
+
+def test_a_side_too_coarse_for_the_range_is_told() -> None:
+    coarse = dip(2, 50, 200, gauge=GAUGE, side="coarse")
+    assert any("no bracket of this side lies inside" in caution for caution in state_of(begin(), coat(), coarse).cautions)
+    fine = dip(2, 110, 140, gauge=GAUGE, side="fine")
+    assert not any("no bracket" in caution for caution in state_of(begin(), coat(), fine).cautions)
+
+
+@pytest.mark.parametrize(("hours", "expected"), [(0.5, Recoat.NOT_YET), (3, Recoat.OPEN), (7, Recoat.MISSED)])
+def test_the_recoat_window_runs_from_the_last_coat(hours: float, expected: Recoat) -> None:
+    state = state_of(begin(card=WINDOW), coat(minutes=-600), coat(), now=T0 + dt.timedelta(hours=hours))
+    assert state.recoat and state.recoat.state is expected
+
+
+def test_pot_life_runs_from_mixing() -> None:
+    mixed_at = (T0 - dt.timedelta(hours=1)).isoformat()
+    assert state_of(begin(card=WINDOW), coat(mixed_at=mixed_at)).pot_life_left_s == HOUR
+    assert state_of(begin(card=WINDOW), coat()).pot_life_left_s is None
+
+
+def cautions(paint: Paint, *said: Said, hours: float = 2, card: Coating = WINDOW) -> list[str]:
+    at = T0 + dt.timedelta(hours=hours)
+    return list(next_coat_cautions(state_of(begin(card=card), *said, now=at), paint, at))
+
+
+@pytest.mark.parametrize(
+    ("paint", "said", "hours", "words"),
+    [
+        (Paint(thinner=0.15), [], 2, "15 % thinner is more than Half (invented) allows, 10 %"),
+        (Paint(air_c=20, humidity=0.6, surface_c=14), [], 2, "only 2.0 C above the dew point"),
+        (Paint(mixed_at=T0 - dt.timedelta(hours=3)), [], 2, "the pot life ended 1 h ago"),
+        (Paint(), [coat(), dip(2, 110, 140)], 0.5, "the recoat window opens in 30 min"),
+        (Paint(), [coat(), dip(2, 110, 140)], 7, "the recoat window is missed"),
+        (Paint(), [coat()], 2, "how much room is left to the maximum build is not known"),
+        (Paint(), [coat(), dip(2, 200, 240)], 2, "another coat may pass the maximum build: at most 80 um wet surely fits"),
+        (Paint(), [coat(), dip(2, 300, 330)], 2, "another coat may pass the maximum build: nothing surely fits"),
+        (Paint(), [coat(), dip(2, 150, 200)], 2, "keep this coat under 120 um wet, or it may pass the maximum build"),
+    ],
+)
+def test_what_speaks_against_a_coat_is_said_before_it_is_laid(paint: Paint, said: list[Said], hours: float, words: str) -> None:
+    (caution,) = cautions(paint, *said, hours=hours)
+    assert words in caution
+
+
+def test_nothing_is_said_where_nothing_speaks_against_it() -> None:
+    fine = Paint(thinner=0.1, air_c=20, humidity=0.5, mixed_at=T0)
+    assert cautions(fine) == []
+    assert cautions(fine, coat(), dip(2, 100, 125)) == []
+
+
+def test_thinning_and_sanding_of_each_coat_count_in_its_layer() -> None:
+    state = state_of(begin(), coat(thinner=0.25), dip(2, 100, 125))
+    assert state.coats[0].layer and state.coats[0].layer.dry == Bracket(40, 50)
+
+
+def test_the_state_depends_on_nothing_but_its_arguments() -> None:
+    (board,) = folded(begin(), coat(), *RIGHT)
+    once: Any = board_state(board, [board], NOW)
+    assert once == board_state(replace(board), [board], NOW)
+    assert isinstance(once.board, Board)
