@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 INSTALL := $(BIN)/pip install --quiet --constraint constraints.txt --editable
 
-.PHONY: help demo test lint accuracy bench photos clean
+.PHONY: help demo test lint accuracy bench report photos clean
 
 help:  ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 12
@@ -24,6 +24,10 @@ accuracy: .venv/for-work  ## score the reader on the corpus, or on PHOTOS=folder
 
 bench: .venv/for-work  ## time a warm reading against a full decode
 	$(BIN)/python -m fixtures.bench
+
+report: .venv/for-work  ## sample reports of an invented job, HTML and PDF, in out/report
+	rm -rf out/report
+	$(BIN)/python -m fixtures.sample_report out/report
 
 photos: .venv/for-photos  ## render what is missing from the corpus (half a minute a photo)
 	$(BIN)/python -m fixtures.render

@@ -17,9 +17,10 @@ from lastwet.logbook.view import Standing
 
 COLUMNS = (
     *("entry", "recorded_at", "camera_time", "by", "status", "method", "void", "confirmed_by", "corrected_by", "correction_reason"),
-    *("job", "board", "coat", "spot", "gauge", "side", "side_source", "unit", "last_wet", "wet_low_um", "wet_high_um"),
-    *("dry_predicted_low_um", "dry_predicted_high_um", "wet_range_low_um", "wet_range_high_um", "verdict", "confidence"),
-    *("refusals", "coating", "volume_solids_fraction", "thinner_fraction", "photo_sha256", "version", "reader_settings", "hash"),
+    *("job", "board", "coat_entry", "spot", "seconds_to_dip", "gauge", "side", "side_source", "unit", "last_wet"),
+    *("wet_low_um", "wet_high_um", "dry_predicted_low_um", "dry_predicted_high_um", "wet_range_low_um", "wet_range_high_um"),
+    *("verdict", "confidence", "refusals", "coating", "volume_solids_fraction", "thinner_fraction"),
+    *("photo_sha256", "version", "reader_settings", "hash"),
 )
 """Header of the table; columns may be added at the end."""
 
@@ -50,14 +51,15 @@ def table(readings: Iterable[Standing], *, redact: bool = False) -> str:
 
 
 def _row(standing: Standing) -> dict[str, Any]:
-    entry, body, reading = standing.entry, standing.entry.body, standing.reading or {}
+    entry, body = standing.entry, standing.entry.body
+    reading = standing.reading or body  # one that was typed in says the same by the same names
     correction = standing.corrections[-1].body if standing.corrections else {}
     film, software, limits = body.get("film") or {}, body.get("software") or {}, reading.get("wet_range_um") or (None, None)
     wet, dry = reading.get("wet") or {}, reading.get("dry") or {}
     return {
         "entry": entry.seq,
         "recorded_at": entry.recorded_at.isoformat(timespec="seconds"),
-        "status": reading.get("outcome"),
+        "status": reading.get("outcome", "read"),
         "void": "void" if standing.void else None,
         "confirmed_by": "; ".join(dict.fromkeys(str(confirmation.body["by"]) for confirmation in standing.confirmations)) or None,
         "corrected_by": correction.get("by"),
@@ -76,8 +78,11 @@ def _row(standing: Standing) -> dict[str, Any]:
         "version": software.get("version"),
         "reader_settings": software.get("reader_settings"),
         "hash": entry.hash,
-        **{name: body.get(name) for name in ("camera_time", "by", "job", "board", "coat", "spot")},
-        **{name: reading.get(name) for name in ("method", "gauge", "side", "side_source", "unit", "last_wet", "verdict", "confidence")},
+        **{name: body.get(name) for name in ("camera_time", "by", "job", "board", "coat_entry", "spot")},
+        "seconds_to_dip": body.get("seconds"),
+        "gauge": (body.get("gauge") or {}).get("name"),
+        "unit": (body.get("gauge") or {}).get("unit"),
+        **{name: reading.get(name) for name in ("method", "side", "side_source", "last_wet", "verdict", "confidence")},
     }
 
 

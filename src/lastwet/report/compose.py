@@ -44,9 +44,9 @@ def compose(report: Report) -> Document:
     numbers = {reading.entry: number for number, reading in enumerate(readings, 1)}
     sections = [
         Section("Parties, place and item", [Facts(_parties(report.details))]),
-        Section("Product and limits", [*_paints(report.groups), Facts(_product(report.details)), Words([DECISION_RULE])]),
+        Section("Product and limits", [*_paints(report.groups), Facts(_product(report.details, report.groups)), Words([DECISION_RULE])]),
         Section("Method", [Facts(_method(report))]),
-        Section("Application and conditions", [Facts(_conditions(report.details))]),
+        Section("Application and conditions", [Facts(_conditions(report.details, report.groups))]),
         Section("Results", list(_results(report.groups, numbers))),
         *(Section(addition.title, list(_addition(addition))) for addition in report.additions),
         Section("Refusals, corrections and voids", list(_exceptions(readings, report.amendments, numbers))),
@@ -142,28 +142,35 @@ def _parties(details: Details) -> list[tuple[str, str]]:
     ]
 
 
-def _product(details: Details) -> list[tuple[str, str]]:
+def _product(details: Details, groups: Sequence[Group]) -> list[tuple[str, str]]:
+    above = "as in the table above" if groups and all(group.paint.sheet for group in groups) else None
+    coats = _by_coat(groups)
     return [
-        ("Product", _stated(details.product)),
-        ("Batch", _stated(details.batch)),
-        ("Thinner", _stated(details.thinner)),
-        ("Data sheet", _stated(details.data_sheet)),
-        ("Dry range for one coat", _stated(details.dry_range)),
-        ("Maximum build", _stated(details.maximum_build)),
+        ("Product", details.product or above or NOT_STATED),
+        ("Batch", details.batch or coats),
+        ("Thinner", details.thinner or coats),
+        ("Data sheet", details.data_sheet or above or NOT_STATED),
+        ("Dry range for one coat", details.dry_range or above or NOT_STATED),
+        ("Maximum build", details.maximum_build or above or NOT_STATED),
     ]
 
 
-def _conditions(details: Details) -> list[tuple[str, str]]:
+def _conditions(details: Details, groups: Sequence[Group]) -> list[tuple[str, str]]:
+    coats = _by_coat(groups)
     return [
-        ("Applicator", _stated(details.applicator)),
-        ("Equipment", _stated(details.equipment)),
-        ("Settings", _stated(details.settings)),
-        ("Air temperature", _stated(details.air_temperature)),
-        ("Relative humidity", _stated(details.humidity)),
-        ("Surface temperature", _stated(details.surface_temperature)),
+        ("Applicator", details.applicator or coats),
+        ("Equipment", details.equipment or coats),
+        ("Settings", details.settings or coats),
+        ("Air temperature", details.air_temperature or coats),
+        ("Relative humidity", details.humidity or coats),
+        ("Surface temperature", details.surface_temperature or coats),
         ("Weather or booth", _stated(details.weather)),
         ("Remarks", _stated(details.remarks)),
     ]
+
+
+def _by_coat(groups: Sequence[Group]) -> str:
+    return "as logged for each coat, under Results" if groups and all(group.facts for group in groups) else NOT_STATED
 
 
 def _roles(details: Details) -> list[tuple[str, str]]:
@@ -176,8 +183,16 @@ def _roles(details: Details) -> list[tuple[str, str]]:
 def _paints(groups: Iterable[Group]) -> Iterator[Block]:
     paints = list(dict.fromkeys(group.paint for group in groups))
     if paints:
-        head = ("Coating, by its card", "Volume solids", "Thinner", "Wet range for one coat")
-        yield Table("As used for the readings", head, [_paint_row(paint) for paint in paints], (4, 2, 2, 4))
+        head = (
+            "Coating",
+            "Volume solids",
+            "Thinner, of the mixed paint",
+            "Wet range, a coat",
+            "Dry range, a coat",
+            "Maximum build",
+            "Data sheet",
+        )
+        yield Table("Limits as used for the readings", head, [_paint_row(paint) for paint in paints], (3, 2, 2, 2.6, 2.6, 2.6, 4))
 
 
 def _paint_row(paint: Paint) -> tuple[str, ...]:
@@ -185,8 +200,10 @@ def _paint_row(paint: Paint) -> tuple[str, ...]:
     return (
         _stated(paint.coating),
         NOT_STATED if paint.solids is None else f"{paint.solids * 100:g}{tolerance} %",
-        f"{paint.thinner * 100:g} % of the mixed paint",
-        NOT_STATED if paint.wet_range_um is None else _both(Bracket(*paint.wet_range_um)),
+        f"{paint.thinner * 100:g} %",
+        *(NOT_STATED if limits is None else _stacked(Bracket(*limits)) for limits in (paint.wet_range_um, paint.dry_range_um)),
+        NOT_STATED if paint.maximum_build is None else f"{_length(paint.maximum_build[0])} {paint.maximum_build[1]}",
+        _stated(paint.sheet),
     )
 
 
@@ -209,15 +226,15 @@ def _results(groups: Sequence[Group], numbers: Mapping[int, int]) -> Iterator[Bl
         yield Words(["No readings were found for what was asked."])
     for group in groups:
         if group.facts:
-            yield Facts(group.facts)
+            yield Facts(group.facts, f"{group.title}: how it was sprayed")
         head = ("No.", "Spot", "Wet film", "Predicted dry film", "Against the range", "Side", "Read", "Logged")
         rows = [_row(numbers[reading.entry], reading) for reading in group.readings if reading.wet]
         if rows:
-            yield Table(group.title, head, rows, (1.1, 2.4, 3.2, 3.2, 2.7, 2.6, 4.6, 2.6))
+            yield Table(f"{group.title}: readings" if group.facts else group.title, head, rows, (1.1, 2.4, 3.2, 3.2, 2.7, 2.6, 4.6, 2.6))
         else:
             yield Words([f"{group.title}: no photo was read."])
         if group.estimate:
-            yield Facts(list(_estimate(group.estimate)))
+            yield Facts(list(_estimate(group.estimate)), f"{group.title}: what the readings say together")
         yield from _charts(group, numbers)
 
 
@@ -225,7 +242,7 @@ def _row(number: int, reading: Reading) -> tuple[str, ...]:
     verdict = "void" if reading.void else _MARKS[reading.verdict] if reading.verdict else "no range"
     return (
         str(number),
-        reading.spot or "-",
+        reading.spot or "-" if reading.late_s is None else f"{reading.spot or '-'}\nafter {reading.late_s:g} s",
         _stacked(reading.wet),
         _stacked(reading.dry),
         verdict,

@@ -23,6 +23,7 @@ class Facts:
     """Terms, and what is said of each."""
 
     rows: Sequence[tuple[str, str]]
+    caption: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

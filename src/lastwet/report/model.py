@@ -78,9 +78,9 @@ class Reading:
     dry: Bracket | None
     verdict: str | None
     refusals: tuple[Refused, ...] = ()
-    board: str | None = None
-    coat: str | None = None
     spot: str | None = None
+    late_s: float | None = None
+    """Seconds from spraying to the dip."""
     photo_sha256: str | None = None
     picture: bytes | None = None
     """JPEG of what was seen, without metadata."""
@@ -110,6 +110,11 @@ class Paint:
     solids_tolerance: float
     thinner: float
     wet_range_um: tuple[float, float] | None
+    dry_range_um: tuple[float, float] | None = None
+    maximum_build: tuple[float, str] | None = None
+    """Micrometres, and whether of dry or wet film."""
+    sheet: str | None = None
+    """Title and date of the data sheet."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -144,6 +144,8 @@ def _heading(pages: Any, words: str, room: float) -> None:
 def _block(pages: Any, block: Block) -> None:
     match block:
         case Facts():
+            if block.caption:
+                _caption(pages, block.caption)
             _facts(pages, block.rows)
         case Words():
             _words(pages, block)
@@ -190,10 +192,7 @@ def _table(pages: Any, block: Table) -> None:
     from fpdf.enums import TableBordersLayout
     from fpdf.fonts import FontFace
 
-    if pages.will_page_break(24):
-        pages.add_page()
-    _type(pages, 9.5, "B")
-    pages.multi_cell(0, 5.5, _known(pages, block.caption), align="L", new_x="LMARGIN", new_y="NEXT")
+    _caption(pages, block.caption)
     _type(pages, 8)
     pages.set_draw_color(*_RULE)
     heading = FontFace(emphasis="BOLD", color=_INK, fill_color=_TINT)
@@ -203,6 +202,13 @@ def _table(pages: Any, block: Table) -> None:
             row = table.row()
             for cell in cells:
                 row.cell(_known(pages, cell))
+
+
+def _caption(pages: Any, words: str) -> None:
+    if pages.will_page_break(28):
+        pages.add_page()
+    _type(pages, 9.5, "B")
+    pages.multi_cell(0, 5.5, _known(pages, words), align="L", new_x="LMARGIN", new_y="NEXT")
 
 
 def _chart(pages: Any, block: Chart) -> None:

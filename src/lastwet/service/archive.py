@@ -12,6 +12,7 @@ from typing import Any
 
 from lastwet.config import logbook_place
 from lastwet.errors import LastwetError, NotWritten, UsageError
+from lastwet.job.board import JobKind
 from lastwet.logbook import export
 from lastwet.logbook.copying import copy_log, restore_log
 from lastwet.logbook.entry import Entry
@@ -27,6 +28,7 @@ from lastwet.service.replay import task_of
 PAGE = 200
 """Entries looked at together."""
 
+_READINGS = (Kind.READING, JobKind.DIP)
 _SUFFIXES = {b"\xff\xd8\xff": ".jpg", b"\x89PNG": ".png", b"RIFF": ".webp", b"%PDF": ".pdf"}
 
 
@@ -82,8 +84,8 @@ def found(logbook: Logbook, wanted: Filter, limit: int) -> list[Standing]:
 
 
 def readings(logbook: Logbook, wanted: Filter) -> list[Standing]:
-    """Return every reading that `wanted` lets through, in the order of the log."""
-    return [standing for standing in _all_found(logbook, wanted, PAGE) if standing.entry.kind == Kind.READING][::-1]
+    """Return every reading that `wanted` lets through, typed ones too, in the order of the log."""
+    return [standing for standing in _all_found(logbook, wanted, PAGE) if standing.entry.kind in _READINGS][::-1]
 
 
 def _all_found(logbook: Logbook, wanted: Filter, page: int) -> Iterator[Standing]:
@@ -131,7 +133,7 @@ def export_log(logbook: Logbook, folder: Path, wanted: Filter, *, redact: bool =
     chosen = list(_all_found(logbook, wanted, PAGE))[::-1]
     entries = {entry.seq: entry for standing in chosen for entry in (standing.entry, *standing.history)}
     logged = [entries[seq] for seq in sorted(entries)]
-    of_photos = [standing for standing in chosen if standing.entry.kind == Kind.READING]
+    of_photos = [standing for standing in chosen if standing.entry.kind in _READINGS]
     write_text(folder / "readings.csv", export.table(of_photos, redact=redact))
     write_text(folder / "entries.jsonl", "".join(export.lines(logged, redact=redact)))
     done, missing = (0, ()) if redact else _export_photos(logbook, logged, folder / "photos")
@@ -200,7 +202,7 @@ def recheck(logbook: Logbook, wanted: Filter, *, jobs: int | None = None, reader
 
 
 def _by_machine(entry: Entry) -> bool:
-    return entry.photo_sha256 is not None and entry.body["reading"]["method"] == "photo"
+    return entry.kind == Kind.READING and entry.photo_sha256 is not None and entry.body["reading"]["method"] == "photo"
 
 
 def _reread(work: tuple[str, dict[str, Any], Reader | None]) -> Mapping[str, Any] | None:

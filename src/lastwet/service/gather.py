@@ -1,0 +1,378 @@
+"""What a report tells, gathered from the log: readings as they stand, the boards and coats they belong to, and what became of them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from lastwet.errors import UsageError
+from lastwet.film.build import headroom
+from lastwet.film.climate import climate
+from lastwet.film.coating import Coating
+from lastwet.film.dry import predict_dry, verdict
+from lastwet.film.measured import sheet_range, summarise
+from lastwet.job.board import Coat
+from lastwet.job.state import BoardState, CoatState, running
+from lastwet.logbook.entry import Entry, canonical_json
+from lastwet.logbook.kinds import Kind
+from lastwet.logbook.store import Logbook
+from lastwet.logbook.view import Standing
+from lastwet.report.charts import Step, build_chart
+from lastwet.report.model import Addition, Amendment, Estimate, Group, Paint, Reading, Refused
+from lastwet.service import boards
+from lastwet.service.pictures import Picture
+from lastwet.service.replay import gauge_of
+from lastwet.units import Bracket, show_bracket, show_length
+
+Fact = tuple[str, str]
+
+_SETTINGS = {
+    "tip": ("Tip or needle", "{}"),
+    "fluid_pressure_bar": ("Fluid pressure", "{:g} bar"),
+    "air_pressure_bar": ("Atomising air", "{:g} bar"),
+    "distance_mm": ("Distance", "{:g} mm"),
+    "speed_mm_s": ("Pace", "{:g} mm/s"),
+    "flow_ml_min": ("Flow", "{:g} ml/min"),
+    "fan_mm": ("Fan", "{:g} mm"),
+    "passes": ("Passes", "{}"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The boards that the readings belong to, as they stand."""
+
+    states: Mapping[str, BoardState]
+    """By name."""
+
+    def coat(self, body: Mapping[str, Any]) -> tuple[BoardState, CoatState] | None:
+        """Return board and coat of a reading; None where it has none, or where that is void."""
+        state = self.states.get(str(body.get("board")))
+        coats = [coat for coat in state.coats if coat.coat.entry == body.get("coat_entry")] if state else []
+        return (state, coats[0]) if state and coats else None
+
+
+def shop(logbook: Logbook, chosen: Iterable[Standing]) -> Shop:
+    """Look up the boards of the readings."""
+    names = dict.fromkeys(str(standing.entry.body["board"]) for standing in chosen if standing.entry.body.get("board") is not None)
+    states = {}
+    for name in names:
+        try:
+            states[name] = boards.state(logbook, name)
+        except UsageError:  # a name that somebody gave to a reading, without a board of that name
+            continue
+    return Shop(states)
+
+
+# --- readings
+
+
+def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) -> Iterator[Group]:
+    """Put readings of one coat on one board together, in the order of their first."""
+    together: dict[tuple[object, object, Paint], list[Reading]] = {}
+    places: dict[tuple[object, object, Paint], tuple[BoardState, CoatState] | None] = {}
+    for standing, picture in zip(chosen, pictures, strict=True):
+        body, place = standing.entry.body, of.coat(standing.entry.body)
+        key = (body.get("board"), body.get("coat_entry"), _paint(standing, place))
+        together.setdefault(key, []).append(_reading(standing, picture, place))
+        places[key] = place
+    for key, found in together.items():
+        place, paint = places[key], key[2]
+        title = "Readings" if key[0] is None else f"Board {key[0]}" + (f", coat {place[1].number}" if place else "")
+        yield Group(title, found, paint, _estimate(place[1]) if place else None, list(_coat_facts(place[1].coat)) if place else ())
+
+
+def _reading(standing: Standing, picture: Picture, place: tuple[BoardState, CoatState] | None) -> Reading:
+    entry, body, reading = standing.entry, standing.entry.body, _as_reading(standing, place)
+    return Reading(
+        entry=entry.seq,
+        received=entry.recorded_at,
+        camera_time=body.get("camera_time"),
+        by=standing.statement.body.get("by"),
+        outcome=reading["outcome"],
+        by_eye=reading["method"] == "eye",
+        confirmed_by=tuple(dict.fromkeys(str(confirmation.body["by"]) for confirmation in standing.confirmations)),
+        corrected_in=standing.statement.seq if standing.corrections else None,
+        void=standing.void is not None,
+        gauge=reading["gauge"],
+        side=reading["side"],
+        side_source=reading["side_source"],
+        deciding=_deciding(body, reading),
+        wet=_bracket(reading["wet"]),
+        dry=_bracket(reading["dry"]),
+        verdict=reading["verdict"],
+        refusals=tuple(Refused(refusal["code"], refusal["message"]) for refusal in reading["refusals"]),
+        spot=_text(body.get("spot")),
+        late_s=body.get("seconds"),
+        photo_sha256=entry.photo_sha256,
+        picture=picture.jpeg,
+        picture_fault=picture.fault,
+    )
+
+
+def _as_reading(standing: Standing, place: tuple[BoardState, CoatState] | None) -> Mapping[str, Any]:
+    """Return what stands of a reading; one that was typed in, without a photo, is given the same keys."""
+    if standing.reading is not None:
+        return standing.reading
+    body = standing.entry.body
+    wet, card = _bracket(body["wet"]), place[0].board.coating if place else None
+    dry = (
+        predict_dry(wet, card.volume_solids, place[1].coat.paint.thinner, card.volume_solids_tolerance) if wet and card and place else None
+    )
+    return {
+        "outcome": "read",
+        "method": "eye",
+        "gauge": body["gauge"]["name"] if "gauge" in body else "gauge not stated",
+        "side": body.get("side"),
+        "side_source": "stated",
+        "last_wet": body.get("last_wet"),
+        "unit": body["gauge"]["unit"] if "gauge" in body else "um",
+        "wet": body["wet"],
+        "dry": None if dry is None else {"low_um": dry.low_um, "high_um": dry.high_um},
+        "verdict": verdict(wet, card.wet_range_um).verdict.value if wet and card else None,
+        "refusals": (),
+    }
+
+
+def _text(value: object) -> str | None:
+    return None if value is None else str(value)
+
+
+def _bracket(logged: Mapping[str, float | None] | None) -> Bracket | None:
+    return None if logged is None else Bracket(logged["low_um"] or 0.0, logged["high_um"])
+
+
+def _deciding(body: Mapping[str, Any], reading: Mapping[str, Any]) -> str:
+    if reading["last_wet"] is None or "gauge" not in body:
+        return ""
+    teeth, last_wet, unit = body["gauge"]["sides"][reading["side"]], reading["last_wet"], reading["unit"]
+    if not last_wet:
+        return f"No tooth wet; the lowest is {teeth[0]:g} {unit}"
+    following = f"next {teeth[last_wet]:g}" if last_wet < len(teeth) else "all teeth wet"
+    return f"Last wet tooth {teeth[last_wet - 1]:g}, {following} {unit}"
+
+
+# --- paint and coats
+
+
+def _paint(standing: Standing, place: tuple[BoardState, CoatState] | None) -> Paint:
+    if place:
+        return _paint_of_card(place[0].board.coating, place[1].coat.paint.thinner)
+    film, limits = standing.entry.body.get("film") or {}, (standing.reading or {}).get("wet_range_um")
+    return Paint(
+        film.get("coating"),
+        film.get("volume_solids"),
+        film.get("volume_solids_tolerance") or 0.0,
+        film.get("thinner") or 0.0,
+        None if limits is None else (limits[0], limits[1]),
+    )
+
+
+def _paint_of_card(card: Coating, thinner: float) -> Paint:
+    most = card.maximum_build
+    return Paint(
+        card.name,
+        card.volume_solids,
+        card.volume_solids_tolerance,
+        thinner,
+        card.wet_range_um,
+        card.dry_range_um,
+        None if most is None else (most.thickness_um, most.of),
+        f"{card.source.sheet}, {card.source.date:%Y-%m-%d}",
+    )
+
+
+def _estimate(state: CoatState) -> Estimate | None:
+    said, odds = state.estimate, state.chance
+    if said is None:
+        return None
+    return Estimate(
+        said.readings,
+        said.mean_um,
+        said.mean_interval_um,
+        said.spread_um,
+        said.confidence,
+        None if odds is None else (odds.mean, odds.spot),
+    )
+
+
+def _coat_facts(coat: Coat) -> Iterator[Fact]:
+    yield (
+        "Sprayed",
+        f"{coat.applied_at:%Y-%m-%d %H:%M} {coat.applied_at.isoformat()[-6:]}, by {coat.paint.applicator or 'applicator not stated'}",
+    )
+    yield "Gun settings", "; ".join(_settings(coat)) or "not stated"
+    yield "Paint", "; ".join(_mixed(coat))
+    yield "Conditions", "; ".join(_conditions(coat)) or "not stated"
+    if any(coat.sanded_um):
+        least, most = coat.sanded_um
+        yield "Sanded off before the next coat", f"{_length(most)}" if least == most else f"{_length(least)} to {_length(most)}, dry"
+
+
+def _settings(coat: Coat) -> Iterator[str]:
+    values = asdict(coat.settings)
+    for name, (words, form) in _SETTINGS.items():
+        if values[name] is not None:
+            yield f"{words.lower()} {form.format(values[name])}"
+    if values["overlap"] is not None:
+        yield f"overlap {values['overlap'] * 100:g} %"
+    yield from (f"{name} {value}" for name, value in values["other"].items())
+
+
+def _mixed(coat: Coat) -> Iterator[str]:
+    paint = coat.paint
+    yield f"batch {paint.batch or 'not stated'}"
+    yield f"{paint.thinner * 100:g} % thinner"
+    if paint.viscosity_s is not None:
+        yield f"viscosity {paint.viscosity_s:g} s" + (f" in {paint.cup}" if paint.cup else "")
+    if paint.material_c is not None:
+        yield f"material {paint.material_c:g} \u00b0C"
+    if paint.mixed_at is not None:
+        yield f"mixed {paint.mixed_at:%Y-%m-%d %H:%M} {paint.mixed_at.isoformat()[-6:]}"
+
+
+def _conditions(coat: Coat) -> Iterator[str]:
+    paint = coat.paint
+    for words, value, unit in (("air", paint.air_c, "\u00b0C"), ("surface", paint.surface_c, "\u00b0C")):
+        if value is not None:
+            yield f"{words} {value:g} {unit}"
+    if paint.humidity is not None:
+        yield f"relative humidity {paint.humidity * 100:g} %"
+    if paint.air_c is not None and paint.humidity is not None:
+        found = climate(paint.air_c, paint.humidity, paint.surface_c)
+        yield f"dew point {found.dew_point_c:.1f} \u00b0C, surface {found.margin_c:.1f} K above it"
+
+
+# --- boards
+
+
+def additions(of: Shop) -> Iterator[Addition]:
+    """Yield for each board what its coats come to, what was measured, and what to beware of."""
+    for state in of.states.values():
+        if state.coats or state.board.measured_um:
+            yield Addition(
+                f"Build and dry film of board {state.board.name}", list(_board_facts(state)), _cautions(state), list(_charts(state))
+            )
+
+
+def _board_facts(state: BoardState) -> Iterator[Fact]:
+    board, card = state.board, state.board.coating
+    yield "Board", f"{board.name}, {board.work.value}, {len(board.coats)} coat{'s' if len(board.coats) != 1 else ''} of {card.name}"
+    yield "Aim for each coat", f"{_length(board.aim_um)} wet"
+    if state.build:
+        yield "Predicted total dry film", f"{_ends(state.build.dry_um)}, predicted, not measured"
+    elif state.coats:
+        yield "Predicted total dry film", "not known, since a coat has no reading"
+    if card.maximum_build:
+        fit = f"; the build {state.headroom.fit.value}" if state.headroom else ""
+        yield "Maximum build", f"{_length(card.maximum_build.thickness_um)} {card.maximum_build.of}{fit}"
+    yield from _measured(state)
+
+
+def _measured(state: BoardState) -> Iterator[Fact]:
+    readings_um, limits_um = state.board.measured_um, state.board.coating.dry_range_um
+    if not readings_um:
+        yield "Measured dry film", "not measured, or not logged"
+        return
+    found = summarise(readings_um)
+    least, mean, most = (_length(value) for value in (found.minimum_um, found.mean_um, found.maximum_um))
+    yield "Measured dry film", f"{found.count} readings: least {least}, mean {mean}, most {most}"
+    if limits_um:
+        coats = max(1, len(state.board.coats))
+        check = sheet_range(readings_um, (limits_um[0] * coats, limits_um[1] * coats))
+        said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
+        rule = check.rule.replace(" um", " \u00b5m")
+        yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {said}"
+
+
+def _cautions(state: BoardState) -> list[str]:
+    return [f"Caution: {words}." for words in state.cautions]
+
+
+def _charts(state: BoardState) -> Iterator[str]:
+    card, built = state.board.coating, list(running(state.coats))
+    if not built:
+        return
+    wet = card.maximum_build is not None and card.maximum_build.of == "wet"
+    steps = []
+    for number, build in enumerate(built, 1):
+        room, ends = headroom(build, card), build.wet_um if wet else build.dry_um
+        steps.append(Step(f"coat {number}", ends[0], ends[1], room.fit.value if room else None))
+    most = card.maximum_build.thickness_um if card.maximum_build else None
+    yield build_chart(steps, "\u00b5m", most, f"Build of board {state.board.name}, {'wet' if wet else 'predicted dry'} film")
+
+
+def _length(value_um: float) -> str:
+    return f"{show_length(value_um, 'um')} \u00b5m ({show_length(value_um, 'mil')} mil)"
+
+
+def _ends(ends_um: tuple[float, float | None]) -> str:
+    low, high = ends_um
+    return f"{_length(low)} or more" if high is None else f"{_length(low)} to {_length(high)}"
+
+
+# --- what became of them
+
+
+def amendments(chosen: Iterable[Standing]) -> list[Amendment]:
+    """Return every entry about the readings, in the order of the log."""
+    found = {entry.seq: entry for standing in chosen for entry in standing.history}
+    return [amendment(found[seq]) for seq in sorted(found)]
+
+
+def amendment(entry: Entry) -> Amendment:
+    """Put an entry about another one into words."""
+    body = entry.body
+    return Amendment(entry.seq, body["concerns"], entry.kind, entry.recorded_at, body.get("by"), _said(entry), body.get("reason"))
+
+
+def _said(entry: Entry) -> str:
+    body = entry.body
+    match entry.kind:
+        case Kind.CORRECTION:
+            return f"corrected to {_span(body['reading']['wet'])}, side {body['reading']['side']}"
+        case Kind.CONFIRMATION:
+            return f"confirmed {_span(body['wet'])}, side {body['side']}"
+        case Kind.VOID:
+            return "made void"
+        case Kind.NOTE:
+            return f"note: {body['text']}"
+        case Kind.ATTACHMENT:
+            return f"attached: {body.get('title') or body['file']}, SHA-256 {entry.photo_sha256}"
+        case _:
+            return entry.kind
+
+
+def _span(logged: Mapping[str, float | None]) -> str:
+    bracket = _bracket(logged)
+    return "no bracket" if bracket is None else show_bracket(bracket, "um").replace(" um", " \u00b5m")
+
+
+# --- what read them
+
+
+def readers(chosen: Iterable[Standing]) -> Mapping[str, int]:
+    """Count the readings of each version and setting of the reader, as they stand."""
+    return Counter(_reader(standing) for standing in chosen)
+
+
+def _reader(standing: Standing) -> str:
+    if standing.reading is None or standing.by_eye:
+        return "a person's eye"
+    software = standing.entry.body.get("software") or {}
+    return f"lastwet {software.get('version', 'unknown')}, reader settings {software.get('reader_settings') or 'unknown'}"
+
+
+def gauges(chosen: Iterable[Standing]) -> Iterator[Fact]:
+    """Yield name and sides of each gauge, as it was logged."""
+    seen: set[str] = set()
+    for standing in chosen:
+        logged = standing.entry.body.get("gauge")
+        if logged is None or (key := canonical_json(logged)) in seen:
+            continue
+        seen.add(key)
+        gauge = gauge_of(logged)
+        sides = "; ".join(f"side {side.id}: {' '.join(f'{tooth:g}' for tooth in side.teeth)}" for side in gauge.sides)
+        yield gauge.name, f"{sides} {gauge.unit}"

@@ -1,0 +1,69 @@
+"""Pictures of logged readings: what was seen then, drawn over the photo as received, small enough for a report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from io import BytesIO
+
+from lastwet.errors import LastwetError
+from lastwet.logbook.store import Logbook
+from lastwet.logbook.view import Standing
+from lastwet.reading.photo import load_photo
+from lastwet.service.replay import gauge_of, outcome_of
+
+WIDTH_PX = 720
+"""Of the pictures in a report: 230 dots an inch in a column of 80 mm."""
+MANY, FEW_PX = 60, 480
+"""Beyond so many readings the pictures get this width, so that the file can still be sent."""
+QUALITY = 72
+"""Of their JPEG."""
+JOBS = 2
+"""Photos drawn at the same time; each takes up to 200 MB."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture, or why there is none."""
+
+    jpeg: bytes | None = None
+    fault: str | None = None
+
+
+def pictures(logbook: Logbook, chosen: Sequence[Standing]) -> list[Picture]:
+    """Return the picture of each reading; a photo that is missing or damaged costs its own picture alone."""
+    width = WIDTH_PX if len(chosen) <= MANY else FEW_PX
+    with ThreadPoolExecutor(JOBS) as pool:
+        return list(pool.map(lambda standing: _picture(logbook, standing, width), chosen))
+
+
+def _picture(logbook: Logbook, standing: Standing, width: int) -> Picture:
+    """Draw what was seen then over the photo as received; what is drawn has none of the photo's metadata."""
+    sha256 = standing.entry.photo_sha256
+    if sha256 is None:
+        return Picture(fault="no photo is kept with this entry")
+    try:
+        if logbook.photos.digest(sha256) != sha256:
+            return Picture(fault="the stored photo is not what was written")
+        return Picture(_drawn(logbook.photos.path(sha256).read_bytes(), standing, width))
+    except OSError:
+        return Picture(fault="the photo is missing in the log")
+    except LastwetError as error:
+        return Picture(fault=error.message)
+
+
+def _drawn(original: bytes, standing: Standing, width: int) -> bytes | None:
+    from PIL import Image
+
+    from lastwet.reading.overlay import draw_overlay
+
+    gauge = gauge_of(standing.entry.body["gauge"])
+    outcome = outcome_of(standing.reading or {}, gauge)
+    if outcome is None:
+        return None
+    picture = Image.fromarray(draw_overlay(load_photo(original, "photo"), outcome, gauge))
+    small = picture.resize((width, round(picture.height * width / picture.width)), Image.Resampling.LANCZOS)
+    file = BytesIO()
+    small.save(file, "JPEG", quality=QUALITY, optimize=True)
+    return file.getvalue()
