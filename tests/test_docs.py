@@ -58,7 +58,11 @@ def test_the_guide_lists_every_target() -> None:
     assert set(targets) <= listed
 
 
-@pytest.mark.parametrize("paper", ["README.md", "DEVELOPERS.md", "docs/gauges.md", "docs/film.md", "docs/logbook.md", "docs/refusals.md"])
+COMMANDED = ["README.md", "DEVELOPERS.md", *(f"docs/{name}.md" for name in ("gauges", "film", "logbook", "refusals", "walkthrough"))]
+"""Papers that name commands."""
+
+
+@pytest.mark.parametrize("paper", COMMANDED)
 def test_every_command_in_the_papers_exists(run: Run, paper: str) -> None:
     named = set(re.findall(r"lastwet ((?:gauge|coating|film|board|log) [a-z-]+|read|demo)\b(?!\.)", text(paper)))
     for command in named:

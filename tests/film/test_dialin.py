@@ -98,6 +98,12 @@ def test_other_thinning_is_another_setting() -> None:
     assert inside_in_a_row(thinned, RANGE) == 2
 
 
+def test_coats_of_which_nothing_was_stated_need_not_have_been_sprayed_alike() -> None:
+    unstated = [Attempt(Settings(), RIGHT, 0.0, coat) for coat in (2, 5, 5)]
+    assert inside_in_a_row(unstated, RANGE) == 2
+    assert inside_in_a_row([Attempt(FAST, RIGHT, 0.0, coat) for coat in (2, 5, 5)], RANGE) == 3
+
+
 def test_the_settings_that_did_it_are_recalled_though_others_were_tried_since() -> None:
     done = attempts(*[(SLOW, RIGHT)] * 3, *[(FAST, RIGHT)] * 3, (SLOW, THICK))
     assert recall(done, RANGE) == Attempt(FAST, RIGHT)

@@ -99,7 +99,7 @@ def test_three_readings_in_a_row_dial_the_gun_in() -> None:
     assert not state_of(begin(), coat(), *RIGHT[:2]).dialled_in
     state = state_of(begin(), coat(), *RIGHT)
     assert (state.in_a_row, state.dialled_in) == (3, True)
-    assert state.recalled == Attempt(Settings(speed_mm_s=400), Bracket(110, 140))
+    assert state.recalled == Attempt(Settings(speed_mm_s=400), Bracket(110, 140), 0.0, 2)
 
 
 def test_readings_of_the_coatings_other_boards_count_and_their_settings_are_recalled() -> None:
@@ -107,6 +107,11 @@ def test_readings_of_the_coatings_other_boards_count_and_their_settings_are_reca
     state = state_of(begin(), coat(), *RIGHT, *other)
     assert (state.board.name, state.in_a_row, state.dialled_in) == ("b", 0, False)
     assert state.recalled and state.recalled.settings == Settings(speed_mm_s=400)
+
+
+def test_settings_that_were_not_stated_cannot_be_recalled() -> None:
+    state = state_of(begin(), ("coat", {**coat()[1], "settings": {}}), *RIGHT)
+    assert (state.dialled_in, state.recalled) == (True, None)
 
 
 def test_a_late_dip_is_flagged_and_proves_nothing() -> None:

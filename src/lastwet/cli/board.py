@@ -165,7 +165,7 @@ def _after_dip(logbook: Logbook, name: str, result: Result | None, as_json: bool
         reading = {} if result is None else {"reading": result.as_json()}
         wording.show_json("board", {**board_words.state_json(state), **reading})
     else:
-        lines = [*board_words.coat_lines(state.coats[-1]), *board_words.row_lines(state)]
+        lines = [*board_words.coat_lines(state.coats[-1]), *board_words.row_lines(state), *board_words.note_lines()]
         wording.show(f"{state.board.name}, coat {len(state.coats)}", lines)
     _complain_of(state)
     complain(WIPE)
@@ -263,7 +263,7 @@ def show(
     lines: list[Line] = [("aim", f"{wording.length(board.aim_um)} wet; wet range {wording.span(board.coating.wet_range_um)}")]
     for each in state.coats:
         lines += [("", ""), (f"coat {each.number}", board_words.settings_words(each)), *board_words.coat_lines(each)]
-    lines += [("", ""), *board_words.row_lines(state), *board_words.build_lines(state)]
+    lines += [("", ""), *board_words.row_lines(state), *board_words.build_lines(state), *board_words.note_lines()]
     wording.show(f"{board.name}, {board.work}, {board.coating.name}", lines)
     _complain_of(state)
 

@@ -27,7 +27,7 @@ def coat_lines(state: CoatState) -> Iterator[Line]:
         yield from estimate_lines(state.estimate, state.chance)
         yield "verdict", f"the mean: {wording.verdict_words(state.advice)}"
     yield from wording.advice_lines(state.advice)
-    yield "dry film", f"{wording.bracket(state.layer.dry)}; {PREDICTION}"
+    yield "dry film", f"{wording.bracket(state.layer.dry)}, predicted"
     if state.layer.sanded_um != (0, 0):
         yield "sanded off", wording.span(state.layer.sanded_um)
 
@@ -35,14 +35,19 @@ def coat_lines(state: CoatState) -> Iterator[Line]:
 def row_lines(state: BoardState) -> Iterator[Line]:
     """Say how near the gun is to being dialled in."""
     row, needed = state.in_a_row, READINGS_IN_A_ROW
-    rule = f"{needed} readings in a row, settings unchanged, each whole bracket inside the wet range"
+    rule = "readings in a row, settings unchanged, each whole bracket inside the wet range"
     if state.dialled_in:
-        yield "dialled in", f"yes: {row} in a row by the rule of {rule}"
+        yield "dialled in", f"yes: {row} {rule}; {needed} are asked for"
     else:
-        yield "dialled in", f"not yet: {row} of {rule}"
+        yield "dialled in", f"not yet: {row} of {needed} {rule}"
         if state.recalled:
             thinner = f", {state.recalled.thinner * 100:g} % thinner" if state.recalled.thinner else ""
             yield "recalled", f"dialled in before with {gun_words(state.recalled.settings)}{thinner}"
+
+
+def note_lines() -> Iterator[Line]:
+    """Say what the predicted film is good for."""
+    yield "note", f"the dry film is {PREDICTION}"
 
 
 def build_lines(state: BoardState) -> Iterator[Line]:

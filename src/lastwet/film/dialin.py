@@ -130,9 +130,16 @@ class Attempt:
     wet: Bracket
     thinner: float = 0.0
     """Volume of thinner over volume of mixed paint: thinner paint is another setting."""
+    coat: int | None = None
+    """Which coat was read, where that is known."""
 
     def as_set(self, other: Attempt) -> bool:
-        """Tell whether nothing was changed between this attempt and the other."""
+        """Tell whether nothing was changed between this attempt and the other.
+
+        Two coats of which nothing was stated need not have been sprayed alike; two readings of one coat were.
+        """
+        if self.coat != other.coat and self.settings == Settings():
+            return False
         return (self.settings, self.thinner) == (other.settings, other.thinner)
 
 

@@ -22,7 +22,7 @@ from lastwet.film.build import (
     wettest_next,
 )
 from lastwet.film.climate import climate
-from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, advise, can_decide, inside_in_a_row, recall
+from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, Settings, advise, can_decide, inside_in_a_row, recall
 from lastwet.film.dry import Verdict, verdict
 from lastwet.film.estimate import Chance, Estimate, chance, estimate, intersect, mean_bounds
 from lastwet.film.quantity import show_duration
@@ -78,7 +78,7 @@ class BoardState:
     """Readings of this coating in a row that were inside the range, settings unchanged; late dips are left out."""
     dialled_in: bool
     recalled: Attempt | None
-    """How the gun was set when it was last dialled in for this coating."""
+    """How the gun was set when it was last dialled in for this coating, where that was stated."""
     cautions: tuple[str, ...]
 
 
@@ -99,7 +99,7 @@ def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> Bo
         _pot_life_left_s(board, latest, now),
         row,
         row >= READINGS_IN_A_ROW,
-        recall(attempts, limits_um),
+        recall([attempt for attempt in attempts if attempt.settings != Settings()], limits_um),
         tuple(_cautions(board, coats, now)),
     )
 
@@ -159,7 +159,7 @@ def _attempts(siblings: Iterable[Board]) -> Iterator[Attempt]:
     coats = [(coat, board.coating.wet_range_um) for board in siblings for coat in board.coats]
     read = [(coat, spot) for coat, limits_um in coats for spot in spots(coat, limits_um) if not spot.late]
     for coat, spot in sorted(read, key=lambda each: each[1].entry):
-        yield Attempt(coat.settings, spot.wet, coat.paint.thinner)
+        yield Attempt(coat.settings, spot.wet, coat.paint.thinner, coat.entry)
 
 
 def _recoat(board: Board, latest: Coat | None, now: dt.datetime) -> RecoatState | None:

@@ -1,0 +1,273 @@
+"""`lastwet board` over real pipes, with the fake reader for photos."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lastwet.logbook.store import Logbook
+from lastwet.logbook.verify import verify
+from tests.conftest import Run
+from tests.fake_reader import GLARE, photo_bytes
+
+
+def state(run: Run, name: str = "a") -> dict[str, Any]:
+    """What `board show --json` prints."""
+    (line,) = run("board", "show", name, "--json").stdout.splitlines()
+    values: dict[str, Any] = json.loads(line)
+    return values
+
+
+@pytest.fixture
+def board(run: Run) -> Run:
+    """A scrap board with one coat; the wet range is 90 to 125 um."""
+    assert run("board", "new", "a", "--coating", "nosuch-clear", "--by", "tester").returncode == 0
+    assert run("board", "coat", "a", "--speed", "400mm/s", "--by", "tester").returncode == 0
+    return run
+
+
+@pytest.fixture
+def piece(run: Run) -> Run:
+    """A work piece with one coat."""
+    begun = run("board", "new", "door", "--coating", "nosuch-clear", "--work-piece")
+    assert "dip a scrap test piece where you can" in begun.stderr
+    assert "a dip marks the film" in run("board", "coat", "door").stderr
+    return run
+
+
+def test_a_reading_typed_in_gives_advice_and_a_reminder(board: Run) -> None:
+    done = board("board", "add", "a", "--wet", "140-175um")
+    assert done.returncode == 0
+    assert "spot 1          140 to 175 um (5.51 to 6.89 mil) wet, above" in done.stdout
+    assert "speed x 1.30 to 1.63 (to 521 to 651 mm/s)" in done.stdout
+    assert "not a dry film measurement" in done.stdout
+    assert "wipe the gauge" in done.stderr
+
+
+def test_wet_teeth_of_a_side_are_a_reading(board: Run, gauge_file: Path) -> None:
+    assert board("board", "add", "a", "--gauge", gauge_file, "--side", "fine", "--last-wet", "3").returncode == 0
+    assert state(board)["coats"][0]["spots"] == [{"spot": "1", "wet_um": [85, 110], "verdict": "straddles", "late": False}]
+
+
+def test_a_photo_is_read_logged_with_its_board_and_counted(board: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(4))
+    done = board("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine", "--spot", "left", "--seconds", "5")
+    assert (done.returncode, "110 to 140 um" in done.stdout) == (0, True)
+    assert state(board)["coats"][0]["spots"][0]["wet_um"] == [110, 140]
+    log = Logbook(tmp_path / "log")
+    entry = log.entry(3)
+    assert (entry.kind, entry.body["board"], entry.body["spot"], entry.body["seconds"]) == ("reading", "a", "left", 5)
+    assert entry.body["film"]["coating"] == "Nosuch clear (invented)"
+    assert entry.photo_sha256 and log.photos.path(entry.photo_sha256).read_bytes() == photo_bytes(4)
+    assert verify(tmp_path / "log") == []
+
+
+def test_a_refused_photo_counts_when_somebody_has_read_it(board: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(GLARE))
+    done = board("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine")
+    assert done.returncode == 4
+    assert "the photo of entry 3 was not read" in done.stderr
+    assert board("confirm", "3", "--last-wet", "4", "--by", "tester").returncode == 0
+    found = state(board)
+    assert found["coats"][0]["spots"][0]["wet_um"] == [110, 140]
+    assert not any("not read" in caution for caution in found["cautions"])
+
+
+def test_a_photo_read_by_eye_is_kept_with_the_board(board: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(GLARE))
+    command = ["board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine", "--last-wet", "3"]
+    assert board(*command).returncode == 0
+    assert state(board)["coats"][0]["spots"][0]["wet_um"] == [85, 110]
+
+
+def test_a_file_that_is_no_photo_is_no_reading(board: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "dip.jpg").write_text("no photo")
+    assert board("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine").returncode == 3
+    assert board("board", "add", "a", "--photo", "none.jpg", "--gauge", gauge_file, "--side", "fine").returncode == 3
+
+
+def test_a_void_reading_no_longer_counts(board: Run) -> None:
+    board("board", "add", "a", "--wet", "140-175um")
+    assert board("log", "void", "3", "--reason", "wrong board", "--by", "tester").returncode == 0
+    assert state(board)["coats"][0]["spots"] == []
+
+
+def test_three_readings_dial_in_and_the_settings_are_recalled(board: Run) -> None:
+    for _ in range(3):
+        done = board("board", "add", "a", "--wet", "95-110um")
+    assert "dialled in      yes: 3 readings in a row" in done.stdout
+    board("board", "new", "b", "--coating", "nosuch-clear")
+    board("board", "coat", "b", "--speed", "300mm/s")
+    board("board", "add", "b", "--wet", "140-175um")
+    assert "recalled        dialled in before with speed 400 mm/s" in board("board", "show", "b").stdout
+    assert board("board", "coat", "b", "--settings", "dialled-in", "--flow", "7floz/min").returncode == 0
+    settings = state(board, "b")["coats"][1]["settings"]
+    assert settings == {"speed_mm_s": 400, "flow_ml_min": pytest.approx(7 * 29.5735295625)}
+
+
+def test_a_late_dip_is_flagged(board: Run) -> None:
+    done = board("board", "add", "a", "--wet", "95-110um", "--seconds", "90")
+    assert "dipped 90 s after spraying, may read low" in done.stderr
+
+
+def test_all_that_is_said_of_a_coat_is_kept(run: Run) -> None:
+    run("board", "new", "a", "--coating", "nosuch-clear")
+    gun = "--tip 1.3 --fluid-pressure 1bar --air-pressure 30psi --distance 8in --fan 25cm --overlap 50 --passes 2 --set cap=b"
+    paint = "--thinner 5 --material 20C --batch 7 --applicator AB --air 68F --humidity 50 --surface 19C"
+    times = "--mixed-at 2026-03-02T08:00+00:00 --at 2026-03-02T09:00+00:00"
+    done = run("board", "coat", "a", *gun.split(), *paint.split(), *times.split(), "--viscosity", "26 s, 4 mm cup")
+    assert (done.returncode, done.stderr) == (0, "")
+    (coat,) = state(run)["coats"]
+    assert coat["settings"] == {
+        "tip": "1.3",
+        "fluid_pressure_bar": 1,
+        "air_pressure_bar": pytest.approx(2.0684, abs=1e-4),
+        "distance_mm": pytest.approx(203.2),
+        "fan_mm": 250,
+        "overlap": 0.5,
+        "passes": 2,
+        "other": {"cap": "b"},
+    }
+    assert coat["paint"] == {
+        "thinner": 0.05,
+        "viscosity_s": 26,
+        "cup": "4 mm cup",
+        "material_c": 20,
+        "batch": "7",
+        "mixed_at": "2026-03-02T08:00:00+00:00",
+        "applicator": "AB",
+        "air_c": pytest.approx(20),
+        "surface_c": 19,
+        "humidity": 0.5,
+    }
+    shown = run("board", "show", "a").stdout
+    assert "tip 1.3, fluid 1 bar, air 2.06843 bar, distance 203.2 mm, fan 250 mm, passes 2, overlap 50 %, cap b, 5 % thinner" in shown
+    assert "pot life        over since" in shown
+
+
+def test_what_speaks_against_a_coat_is_said_and_kept(board: Run, tmp_path: Path) -> None:
+    board("board", "add", "a", "--wet", "300-330um")
+    done = board("board", "coat", "a", "--thinner", "15", "--air", "20C", "--humidity", "60", "--surface", "14C")
+    assert done.returncode == 0
+    said = ("15 % thinner is more than", "above the dew point", "the recoat window opens in", "another coat may pass the maximum build")
+    for words in said:
+        assert words in done.stderr
+    kept = Logbook(tmp_path / "log").entry(4).body["cautions"]
+    assert len(kept) == len(said)
+
+
+def test_a_work_piece_is_asked_for_its_touch_up(piece: Run) -> None:
+    done = piece("board", "add", "door", "--wet", "95-110um")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "say --touched-up or --not-touched-up" in done.stderr
+    assert piece("board", "add", "door", "--wet", "95-110um", "--not-touched-up").returncode == 0
+
+
+def test_build_sanding_headroom_and_measured_film(piece: Run, tmp_path: Path) -> None:
+    piece("board", "add", "door", "--wet", "100-125um", "--touched-up")
+    assert "4 to 6 um" in piece("board", "sand", "door", "--off", "4-6um").stdout
+    piece("board", "coat", "door")
+    piece("board", "add", "door", "--wet", "100-125um", "--touched-up")
+    found = state(piece, "door")
+    assert found["build"]["dry_um"] == pytest.approx([2 * 33 - 6, 2 * 43.75 - 4])
+    assert found["headroom"]["fit"] == "fits"
+    assert found["headroom"]["left_um"] == pytest.approx([140 - 83.5, 140 - 60])
+    assert found["recoat"]["state"] == "not yet"
+    done = piece("board", "measure", "door", "70um", "74um", "--iso-19840", "60um", "--check")
+    assert done.returncode == 0
+    assert "predicted       60 to 83.5 um (2.36 to 3.29 mil); the measured mean lies inside" in done.stdout
+    assert state(piece, "door")["measured_um"] == [70, 74]
+    assert piece("board", "measure", "door", "30um", "--iso-19840", "60um", "--check").returncode == 5
+    piece("board", "show", "door", "--charts", "charts")
+    for name in ("readings.svg", "build.svg"):
+        assert ET.parse(tmp_path / "charts" / name).getroot().tag.endswith("svg")
+
+
+def test_the_shops_ratio_of_a_single_coat(board: Run) -> None:
+    board("board", "add", "a", "--wet", "100-125um")
+    found = json.loads(board("board", "measure", "a", "38um", "40um", "--json").stdout)
+    assert found["ratio"]["value"] == pytest.approx(39 / 112.5)
+    assert found["checks"][0]["passed"] is True
+
+
+def test_boards_are_listed(piece: Run) -> None:
+    piece("board", "new", "b", "--coating", "nosuch-primer")
+    first, second = piece("board", "list").stdout.splitlines()
+    assert first.split() == ["door", "work", "piece", "1", "coat", "Nosuch", "clear", "(invented)"]
+    assert second.split()[:4] == ["b", "scrap", "0", "coats"]
+    assert [json.loads(line)["board"] for line in piece("board", "list", "--json").stdout.splitlines()] == ["door", "b"]
+
+
+BAD = [  # command, what its one sentence says
+    ("board new a --coating nosuch-clear", "there is a board 'a' already"),
+    ("board new A --coating nosuch-clear", "there is a board 'A' already"),
+    ("board new b --coating nosuch", "there is no coating 'nosuch'"),
+    ("board new b --coating nosuch-clear --aim 200um", "outside the wet range"),
+    ("board coat b", "there is no board 'b'"),
+    ("board coat a --speed 400", "not a speed"),
+    ("board coat a --speed 0mm/s", "not a speed"),
+    ("board coat a --flow 200", "not a flow"),
+    ("board coat a --distance 8", "not a distance"),
+    ("board coat a --air-pressure 30", "not a pressure"),
+    ("board coat a --overlap 100", "overlap of 100 %"),
+    ("board coat a --set cap", "not a setting"),
+    ("board coat a --settings dialled-in", "nothing was dialled in yet"),
+    ("board coat a --air 20", "not a temperature"),
+    ("board coat a --air 20C --humidity 0", "not possible"),
+    ("board coat a --at 2999-01-01", "lies in the future"),
+    ("board coat a --at 2020-01-01", "before the coat under it"),
+    ("board coat a --at soon", "not a time"),
+    ("board coat a --mixed-at 2999-01-01", "mixed after it was sprayed"),
+    ("board add a", "there is no reading"),
+    ("board add a --wet 110um", "one value"),
+    ("board add a --wet 110-140um --gauge bench.toml", "there is no reading"),
+    ("board add a --gauge bench.toml --side fine", "there is no reading"),
+    ("board add a --gauge bench.toml --side fine --last-wet 8", "only 7 teeth"),
+    ("board add a --gauge bench.toml --side rough --last-wet 1", "has no side 'rough'"),
+    ("board add a --photo dip.jpg", "add --gauge"),
+    ("board add a --wet 110-140um --seconds -1", "not possible"),
+    ("board add b --wet 110-140um", "there is no board 'b'"),
+    ("board add a --wet 10-20um --spot 1", "contradict each other"),
+    ("board sand a --off 0um", "above 0"),
+    ("board sand a --off 6-4um", "upside down"),
+    ("board measure a 0um", "not above 0"),
+    ("board measure a 40", "number and its unit"),
+    ("board show b", "there is no board 'b'"),
+]
+
+
+@pytest.mark.usefixtures("gauge_file")
+@pytest.mark.parametrize(("command", "words"), BAD)
+def test_bad_input_gets_one_sentence_and_writes_nothing(tmp_path: Path, run: Run, command: str, words: str, log_of_one: Path) -> None:
+    done = run(*command.split(), LASTWET_LOG=str(log_of_one))
+    assert (done.returncode, done.stdout) == (2, ""), done.stderr
+    assert words in done.stderr
+    assert len(Logbook(log_of_one).entries(10)) == 3
+    assert {path.name for path in tmp_path.iterdir()} == {"bench.toml"}
+
+
+@pytest.fixture(scope="module")
+def log_of_one(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A log of one board with a coat and a reading, which nothing in the test above may add to."""
+    from lastwet.film.coating import load_coating
+    from lastwet.film.dialin import Settings
+    from lastwet.job.board import Paint, Work
+    from lastwet.service import boards
+    from lastwet.units import Bracket
+
+    place = tmp_path_factory.mktemp("log") / "log"
+    log = Logbook(place)
+    boards.new_board(log, "a", load_coating("nosuch-clear"), Work.SCRAP, "tester")
+    boards.new_coat(log, "a", Settings(), Paint(), "tester")
+    boards.dip_typed(log, "a", Bracket(110, 140), boards.Place("1"), "tester")
+    return place
+
+
+def test_a_board_is_not_looked_for_in_a_log_that_is_not_there(run: Run, tmp_path: Path) -> None:
+    done = run("board", "show", "a")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert list(tmp_path.iterdir()) == []
