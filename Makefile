@@ -33,7 +33,7 @@ photos: .venv/for-photos  ## render what is missing from the corpus (half a minu
 	$(BIN)/python -m fixtures.render
 
 clean:  ## remove what the other targets made
-	rm -rf .venv demo build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
+	rm -rf .venv demo out build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
 
 .venv/bin/pip:
 	$(PYTHON) -m venv .venv

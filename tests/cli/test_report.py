@@ -1,0 +1,155 @@
+"""`lastwet report` over real pipes: from the log to the file, and back from the file to the log."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from lastwet.film.coating import load_coating
+from lastwet.film.dialin import Settings
+from lastwet.gauge import load_gauge
+from lastwet.job.board import Paint, Work
+from lastwet.logbook.store import Logbook
+from lastwet.service import boards
+from lastwet.units import Bracket
+from tests.conftest import Run
+from tests.fake_reader import GLARE, photo_bytes
+
+
+class Text(HTMLParser):
+    """The text of a page."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.text = ""
+        self.feed(html)
+
+    def handle_data(self, data: str) -> None:
+        self.text += " " + data
+
+
+def text(path: Path) -> str:
+    return re.sub(r"\s+", " ", Text(path.read_text("utf-8")).text)
+
+
+@pytest.fixture
+def log(run: Run, tmp_path: Path, gauge_file: Path) -> Logbook:
+    """A reading inside, one above, a refusal, and a file that is no photo."""
+    for name, content in (("a.jpg", photo_bytes(5)), ("b.jpg", photo_bytes(6)), ("c.jpg", photo_bytes(GLARE)), ("d.jpg", b"no photo")):
+        (tmp_path / name).write_bytes(content)
+    options = ("--gauge", gauge_file, "--side", "fine", "--solids", "50", "--wet-range", "140-175um", "--by", "Ann")
+    run("read", "a.jpg", "b.jpg", "c.jpg", "d.jpg", *options)
+    return Logbook(tmp_path / "log")
+
+
+def test_a_report_is_written_and_its_hash_logged(run: Run, log: Logbook, tmp_path: Path) -> None:
+    (tmp_path / "details.toml").write_text('organisation = "Sample shop (invented)"\ncustomer = "Nobody"\n')
+    head = log.head()
+    assert head is not None
+    done = run("report", "-o", "out/r.html", "--details", "details.toml", "--by", "Ben")
+    assert (done.returncode, done.stderr) == (0, "")
+    entry = log.entry(5)
+    path = tmp_path / "out" / "r.html"
+    assert done.stdout == f"report {entry.body['id']} of 4 readings: out/r.html; log entry 5\n"
+    assert (entry.kind, entry.body["by"], entry.body["entries"]) == ("report", "Ben", [1, 2, 3, 4])
+    assert entry.body["file_sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert entry.body["head"] == {"seq": 4, "hash": head.hash}
+    said = text(path)
+    for words in (
+        "Sample shop (invented)", "140 to 175 \u00b5m", "2 in use: 2 by machine", "2 not read", "1 \u25a0 inside, 1 \u25b2 above",
+        head.hash,
+        "not-an-image", "every entry and every photo is as it was written", f"report {entry.body['id']} by Ben",
+    ):  # fmt: skip
+        assert words in said or words in run("log", "list").stdout, words
+    assert path.read_text().count("data:image/jpeg;base64,") == 3
+
+
+def test_pdf_and_html_say_the_same(run: Run, log: Logbook, tmp_path: Path) -> None:
+    done = run("report", "-o", "r.pdf", "--paper", "letter", "--no-log")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF-")
+    assert len(list(log.all_entries())) == 4
+
+
+@pytest.mark.usefixtures("log")
+def test_an_amended_report_says_what_changed(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    run("report", "-o", "first.html")
+    first = json.loads(run("log", "list", "--kind", "report", "--json").stdout)["body"]["id"]
+    run("confirm", "2", "--last-wet", "5", "--by", "Ben", "--reason", "a drop")
+    run("log", "void", "1", "--by", "Ben", "--reason", "slipped")
+    run("read", "a.jpg", "--gauge", gauge_file, "--side", "fine")
+    done = run("report", "-o", "second.html", "--replaces", first)
+    assert done.returncode == 0, done.stderr
+    said = text(tmp_path / "second.html")
+    for words in (
+        f"Changes since report {first}", f"replaces report {first}", "Added: entries 8.",
+        "Entry 2: corrected to 140 to 175 \u00b5m, side fine, by Ben: a drop.", "Entry 1: made void, by Ben: slipped.",
+    ):  # fmt: skip
+        assert words in said
+    second = json.loads(run("log", "list", "--kind", "report", "--limit", "1", "--json").stdout)["body"]
+    assert (second["replaces"], second["entries"]) == (first, [1, 2, 3, 4, 8])
+    assert second["id"] != first
+
+
+def test_a_broken_log_is_told_in_the_report(run: Run, log: Logbook, tmp_path: Path) -> None:
+    log.photos.path(log.entry(1).photo_sha256 or "").unlink()
+    assert run("report", "-o", "r.html").returncode == 0
+    said = text(tmp_path / "r.html")
+    assert "NOT INTACT, 1 findings; entry 1 is the first that is broken" in said
+    assert "the photo is missing in the log" in said
+
+
+@pytest.mark.usefixtures("log")
+@pytest.mark.parametrize(
+    ("arguments", "code", "sentence"),
+    [
+        (["-o", "r.txt"], 2, "end it in .html or .pdf"),
+        (["-o", "r.html", "--board", "nosuch"], 2, "no readings were found"),
+        (["-o", "r.html", "--replaces", "nosuch"], 2, "the log knows no report nosuch"),
+        (["-o", "r.html", "--details", "nosuch.toml"], 2, "nosuch.toml cannot be read"),
+        (["-o", "r.html", "--details", "bad.toml"], 2, "bad.toml: colour is not a key of a report's details"),
+        (["-o", "r.html", "--details", "number.toml"], 2, "number.toml: job is not a text"),
+        (["-o", "r.html", "--by", " "], 2, "a name is needed"),
+        (["-o", "r.html", "--since", "soon"], 2, "'soon' is not a time"),
+        (["-o", "there.html"], 7, "there.html is there already"),
+        (["-o", "there.html/r.html"], 7, "cannot be made"),
+        ([], 2, "Missing option"),
+    ],
+)
+def test_wrong_usage_is_one_sentence_and_writes_nothing(run: Run, tmp_path: Path, arguments: list[str], code: int, sentence: str) -> None:
+    (tmp_path / "bad.toml").write_text('colour = "blue"\n')
+    (tmp_path / "number.toml").write_text("job = 7\n")
+    (tmp_path / "there.html").write_text("an earlier report")
+    done = run("report", *arguments)
+    assert (done.returncode, done.stdout) == (code, "")
+    assert sentence in done.stderr
+    assert not (tmp_path / "r.html").exists()
+    assert (tmp_path / "there.html").read_text() == "an earlier report"
+    assert len(list(Logbook(tmp_path / "log").all_entries())) == 4
+
+
+def test_boards_are_told_with_coats_build_and_measured_film(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    book = Logbook(tmp_path / "log")
+    boards.new_board(book, "door-1", load_coating("nosuch-clear"), Work.SCRAP, "Ann")
+    paint = Paint(thinner=0.05, batch="EX 1", applicator="Dee", air_c=20.0, humidity=0.5, surface_c=19.0)
+    boards.new_coat(book, "door-1", Settings(tip="EX 9", overlap=0.5), paint, "Ann")
+    gauge = load_gauge(str(gauge_file))
+    boards.dip_photo(book, "door-1", "4.jpg", gauge, "fine", boards.Place("top", 5), "Ann", last_wet=3, fetch=lambda _: photo_bytes(4))
+    boards.dip_typed(book, "door-1", Bracket(85.0, 110.0), boards.Place("bottom", 40), "Ann")
+    boards.measure(book, "door-1", [33.0, 35.0, 36.0], "Ben")
+    done = run("report", "-o", "r.html", "--board", "door-1")
+    assert done.returncode == 0, done.stderr
+    said = text(tmp_path / "r.html")
+    for words in (
+        "Board door-1, coat 1: readings", "top after 5 s", "bottom after 40 s", "85 to 110 \u00b5m 3.35 to 4.33 mil",
+        "tip or needle EX 9; overlap 50 %",
+        "batch EX 1; 5 % thinner", "relative humidity 50 %; dew point 9.3 \u00b0C", "by Dee", "3 readings: least 33 \u00b5m", "passed",
+        "30 to 43 \u00b5m", "Nosuch clear, data sheet 0 (invented), 2026-02-02", "dipped 40 s after spraying, may read low",
+        "Maximum build",
+    ):  # fmt: skip
+        assert words in said, words
