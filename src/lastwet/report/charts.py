@@ -14,7 +14,7 @@ from math import ceil, floor, log10
 HEIGHT = 340
 PLACE = 100
 """Width for one reading or coat, px; a chart grows with what it shows."""
-LEFT, RIGHT, TOP, BOTTOM = 64, 130, 30, 76
+LEFT, RIGHT, TOP, BOTTOM = 64, 170, 30, 76
 """Margins, px."""
 MARK = 7
 """Half the size of a mark, px."""
