@@ -19,7 +19,7 @@ import pytest
 from lastwet.errors import EvidenceBroken, NotWritten, UsageError
 from lastwet.logbook.database import MIGRATIONS, connect
 from lastwet.logbook.store import LOG_FILE, Logbook
-from lastwet.logbook.verify import verify
+from lastwet.logbook.verify import Problem, verify
 
 
 def test_entries_come_back_newest_first(full: Logbook) -> None:
@@ -41,7 +41,15 @@ def test_each_entry_names_the_hash_of_the_one_before(full: Logbook) -> None:
 def test_a_clock_that_goes_backwards_changes_no_order(book: Logbook, noon: dt.datetime) -> None:
     book.append("note", {}, recorded_at=noon)
     book.append("note", {}, recorded_at=noon - dt.timedelta(days=400))
-    assert [entry.seq for entry in book.entries(50)] == [2, 1]
+    book.append("note", {}, recorded_at=noon - dt.timedelta(days=399))
+    assert [entry.seq for entry in book.entries(50)] == [3, 2, 1]
+    (noticed,) = verify(book.folder)
+    assert (noticed.problem, noticed.seq, noticed.broken) == (Problem.CLOCK, 2, False)
+
+
+def test_writers_that_waited_for_each_other_are_no_clock_that_was_set_back(book: Logbook, noon: dt.datetime) -> None:
+    for seconds in (30, 0):
+        book.append("note", {}, recorded_at=noon + dt.timedelta(seconds=seconds))
     assert verify(book.folder) == []
 
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from lastwet.logbook.database import MIGRATIONS, connect, migrate
+from lastwet.logbook.database import BUSY_S, MIGRATIONS, connect, migrate
 from lastwet.logbook.durable import PART
 from lastwet.logbook.entry import unseal
 from lastwet.logbook.faults import READ_ERRORS
@@ -19,7 +20,7 @@ from lastwet.logbook.store import LOG_FILE, PHOTO_FOLDER
 
 
 class Problem(StrEnum):
-    """What a finding is about; the last two are traces of a killed process and break nothing."""
+    """What a finding is about; the last three are traces of a killed process or of a clock, and break nothing."""
 
     UNREADABLE = "unreadable"
     DATABASE = "database"
@@ -29,6 +30,7 @@ class Problem(StrEnum):
     CHAIN = "chain"
     PHOTO_MISSING = "photo-missing"
     PHOTO_CHANGED = "photo-changed"
+    CLOCK = "clock"
     ORPHAN = "orphan"
     LEFTOVER = "leftover"
 
@@ -46,15 +48,21 @@ class Finding:
     @property
     def broken(self) -> bool:
         """Whether evidence is damaged."""
-        return self.problem not in (Problem.ORPHAN, Problem.LEFTOVER)
+        return self.problem not in (Problem.CLOCK, Problem.ORPHAN, Problem.LEFTOVER)
 
 
-@dataclass(frozen=True, slots=True)
-class _Reference:
-    """An entry's claim to a photo."""
+CLOCK_SLACK = dt.timedelta(seconds=2 * BUSY_S)
+"""Times may go back by this much without a word: an entry takes its time before it waits for others that are writing."""
 
-    seq: int
-    sha256: str
+
+@dataclass(slots=True)
+class _Seen:
+    """What the chain holds, kept while it is read, so that the rows need not be."""
+
+    photos: dict[str, int] = field(default_factory=dict)
+    """Hash of each photo, and the first entry that names it."""
+    before: dt.datetime | None = None
+    """Time of the entry before."""
 
 
 def verify(folder: str | Path, *, photos: bool = True) -> list[Finding]:
@@ -84,13 +92,13 @@ def _findings(folder: Path, with_photos: bool) -> Iterator[Finding]:
     photos = PhotoStore(folder / PHOTO_FOLDER)
     # Names before rows: a photo that another process adds meanwhile is no orphan.
     names = {path.name for path in photos.folder.iterdir()} if photos.folder.is_dir() else set()
-    references: list[_Reference] = []
+    seen = _Seen()
     with closing(connect(folder / LOG_FILE)) as connection:
         yield from _database(connection)
-        yield from _chain(connection, references)
+        yield from _chain(connection, seen)
     if with_photos:
-        yield from _photos(photos, references)
-    yield from _unclaimed(names - {reference.sha256 for reference in references})
+        yield from _photos(photos, seen.photos)
+    yield from _unclaimed(names - seen.photos.keys())
 
 
 def _database(connection: sqlite3.Connection) -> Iterator[Finding]:
@@ -120,15 +128,15 @@ def _definitions(connection: sqlite3.Connection) -> set[tuple[str, str | None]]:
     return set(connection.execute("SELECT name, sql FROM sqlite_schema"))
 
 
-def _chain(connection: sqlite3.Connection, references: list[_Reference]) -> Iterator[Finding]:
-    """Each entry against its hash and the entry before; fills in `references` on the way, so that rows need not be kept."""
+def _chain(connection: sqlite3.Connection, seen: _Seen) -> Iterator[Finding]:
+    """Each entry against its hash and the entry before; fills in `seen` on the way."""
     seq, head = 0, None
     try:
         for row in connection.execute("SELECT seq, previous, record, hash FROM entry ORDER BY seq"):
             yield from _missing(seq + 1, row[0] - 1)
             if row[0] == seq + 1 and row[1] != head:
                 yield Finding(Problem.CHAIN, f"entry {row[0]} does not follow the entry before it", row[0])
-            yield from _content(row, references)
+            yield from _content(row, seen)
             seq, head = row[0], row[3]
         last = connection.execute("SELECT max(seq) FROM sqlite_sequence WHERE name = 'entry'").fetchone()[0]
         yield from _missing(seq + 1, last or 0)
@@ -142,20 +150,23 @@ def _missing(first: int, last: int) -> Iterator[Finding]:
         yield Finding(Problem.GAP, f"{named} missing", first)
 
 
-def _content(row: tuple[int, Any, Any, Any], references: list[_Reference]) -> Iterator[Finding]:
+def _content(row: tuple[int, Any, Any, Any], seen: _Seen) -> Iterator[Finding]:
     try:
         entry = unseal(*row)
     except ValueError as error:
         yield Finding(Problem.CHANGED, f"entry {row[0]} is not what was written: {error}", row[0])
-    else:
-        if entry.photo_sha256 is not None:
-            references.append(_Reference(entry.seq, entry.photo_sha256))
+        return
+    if entry.photo_sha256 is not None:
+        seen.photos.setdefault(entry.photo_sha256, entry.seq)
+    if seen.before and entry.recorded_at < seen.before - CLOCK_SLACK:
+        told = f"entry {entry.seq} was logged at {entry.recorded_at.isoformat(timespec='seconds')}, earlier than one before it"
+        yield Finding(Problem.CLOCK, f"{told}: the clock was set back; the order of the entries holds", entry.seq)
+    seen.before = entry.recorded_at  # so that each step back is told once
 
 
-def _photos(photos: PhotoStore, references: Iterable[_Reference]) -> Iterator[Finding]:
+def _photos(photos: PhotoStore, named: Mapping[str, int]) -> Iterator[Finding]:
     """The bytes of each photo against its name; a photo that several entries name is read once."""
-    first = {reference.sha256: reference.seq for reference in sorted(references, key=lambda reference: -reference.seq)}
-    for sha256, seq in first.items():
+    for sha256, seq in sorted(named.items(), key=lambda item: item[1]):
         try:
             if photos.digest(sha256) != sha256:
                 yield Finding(Problem.PHOTO_CHANGED, f"the photo of entry {seq} is not what was written: {photos.path(sha256)}", seq)
