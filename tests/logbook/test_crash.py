@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from fixtures.crash import ENDLESS, acknowledged, begin, kill_writers, start_writer
+from fixtures.crash import ENDLESS, acknowledged, begin, kill_writers, rest_of, start_writer
 from lastwet.errors import EvidenceBroken, NotWritten, UsageError
 from lastwet.logbook.copying import copy_log
 from lastwet.logbook.store import Logbook
@@ -119,7 +119,7 @@ def test_a_log_that_is_written_to_is_copied_whole(tmp_path: Path) -> None:
     counts = [copy_log(folder, copy) for copy in copies]
     for writer in writers:
         writer.kill()
-        writer.communicate()
+        rest_of(writer)
     assert counts == sorted(counts)
     assert counts[0] < counts[-1]
     written = [entry.hash for entry in Logbook(folder).all_entries()]

@@ -6,8 +6,11 @@ import datetime as dt
 import hashlib
 import os
 import resource
+import shutil
 import sqlite3
 import stat
+import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -234,6 +237,37 @@ def test_no_room_for_photo_or_row(full: Logbook, body: dict[str, str], photo: by
     assert failed.value.cure
     assert verify(full.folder) == []
     assert full.append("reading", {}, b"small", recorded_at=noon).seq == 6
+
+
+FULL_DISK = """
+import os, sys, datetime as dt
+from lastwet.errors import NotWritten
+from lastwet.logbook.store import Logbook
+from lastwet.logbook.verify import verify
+folder, noon = sys.argv[1], dt.datetime.now(dt.UTC)
+book, count = Logbook(folder + "/log"), 0
+try:
+    while True:
+        book.append("reading", {"text": "x" * 500}, os.urandom(int(sys.argv[2])) if int(sys.argv[2]) else None, recorded_at=noon)
+        count += 1
+except NotWritten as error:
+    print(error.cure)
+print(count > 3, len(book.entries(1000)) == count, [finding.message for finding in verify(book.folder) if finding.broken])
+os.unlink(folder + "/other")
+print(book.append("reading", {}, b"small", recorded_at=noon).seq == count + 1)
+"""
+
+
+@pytest.mark.parametrize("photo_bytes", [9_000, 0], ids=["photo and row", "row alone"])
+def test_a_full_disk_loses_nothing_and_says_what_to_do(tmp_path: Path, photo_bytes: int) -> None:
+    """On a small file system of its own, in memory."""
+    mount = 'mount -t tmpfs -o size=400k tmpfs $0 && head -c 100000 /dev/zero > $0/other && exec $1 -c "$2" $0 $3'
+    command = ["unshare", "--mount", "sh", "-c", mount, tmp_path, sys.executable, FULL_DISK, str(photo_bytes)]
+    if not shutil.which("unshare") or subprocess.run(["unshare", "--mount", "true"], capture_output=True, check=False).returncode:
+        pytest.skip("mounting a small file system needs the rights to do so")
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.splitlines() == ["free some space on that disk, then try again", "True True []", "True"]
 
 
 @pytest.fixture

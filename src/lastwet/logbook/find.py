@@ -57,7 +57,9 @@ def clauses(wanted: Filter, before: int | None = None) -> list[Asked]:
     terms += _same(wanted, _BY_NAME, values)
     if not wanted.asks_what_stands:
         return [(_where(terms), values)]
-    stands = _same(wanted, _AS_IT_STANDS, values)
+    # The plus keeps SQLite from going by these, which most entries share, where it can go by a name.
+    sign = "+" if len(terms) > 1 else ""
+    stands = [sign + term for term in _same(wanted, _AS_IT_STANDS, values)]
     # INDEXED BY, as the corrections are few and those that say so are many, which SQLite does not know.
     corrections = f"SELECT concerns FROM entry INDEXED BY entry_by_kind {_where(['kind = :correction COLLATE NOCASE', *stands])}"
     values["correction"] = Kind.CORRECTION

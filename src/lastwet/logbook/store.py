@@ -82,7 +82,9 @@ class Logbook:
         """
         found: dict[int, Entry] = {}
         for clause, values in clauses(wanted, before):
-            entries = self._select(f"{clause} ORDER BY seq DESC LIMIT :limit", {**values, "limit": limit})
+            # the numbers first, as SQLite would sort whole rows
+            newest = f"SELECT seq FROM entry {clause} ORDER BY seq DESC LIMIT :limit"
+            entries = self._select(f"WHERE seq IN ({newest})", {**values, "limit": limit})
             found |= {entry.seq: entry for entry in entries}
         return [found[seq] for seq in sorted(found, reverse=True)[:limit]]
 
