@@ -90,6 +90,13 @@ def test_a_file_that_is_no_photo_is_no_reading(board: Run, tmp_path: Path, gauge
     assert board("board", "add", "a", "--photo", "none.jpg", "--gauge", gauge_file, "--side", "fine").returncode == 3
 
 
+def test_the_log_says_which_board_an_entry_is_of(board: Run) -> None:
+    board("board", "add", "a", "--wet", "140-175um", "--by", "tester")
+    begun, sprayed, dipped = board("log", "list").stdout.splitlines()
+    assert begun.endswith("board, a, by tester") and sprayed.endswith("coat, a, by tester")
+    assert dipped.endswith("dip, a, by tester: 140 to 175 um wet")
+
+
 def test_a_void_reading_no_longer_counts(board: Run) -> None:
     board("board", "add", "a", "--wet", "140-175um")
     assert board("log", "void", "3", "--reason", "wrong board", "--by", "tester").returncode == 0

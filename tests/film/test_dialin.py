@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
-from lastwet.film.dialin import Attempt, Settings, advise, can_decide, deposit_um, dialled_in, inside_in_a_row, recall
+from lastwet.film.dialin import Attempt, Settings, advise, can_decide, deposit_um, dialled_in, inside_in_a_row, recall, transfer
 from lastwet.film.dry import Verdict
 from lastwet.units import MIL_UM, Bracket
 
@@ -26,6 +26,14 @@ def test_the_deposit_relation_by_hand() -> None:
     assert deposit_um(300, 0.65, 1000, 250, 0.5) == pytest.approx(one / 2)
     assert deposit_um(300, 0.65, 500, 250, 0.0) == pytest.approx(one / 2)  # half overlap doubles the single stroke
     assert deposit_um(300, 0.65, 500, 250, 0.5, 2) == pytest.approx(2 * one)
+
+
+def test_the_transfer_efficiency_follows_from_settings_and_film() -> None:
+    """The same example, the other way round."""
+    gun = Settings(flow_ml_min=300, speed_mm_s=500, fan_mm=250, overlap=0.5, passes=1)
+    assert transfer(Bracket(52, 80), gun) == pytest.approx((0.65, 1.0))
+    assert transfer(Bracket(52, None), gun) == (pytest.approx(0.65), None)
+    assert transfer(Bracket(52, 80), Settings(flow_ml_min=300, speed_mm_s=500)) is None
 
 
 def test_advice_is_a_range_because_a_reading_is_a_bracket() -> None:

@@ -114,6 +114,17 @@ def test_settings_that_were_not_stated_cannot_be_recalled() -> None:
     assert (state.dialled_in, state.recalled) == (True, None)
 
 
+def test_more_paint_than_left_the_gun_is_told() -> None:
+    """300 ml/min at 50 cm/s with a fan of 25 cm, half overlapped, lay down 80 um where all of it lands."""
+    gun = {"flow_ml_min": 300, "speed_mm_s": 500, "fan_mm": 250, "overlap": 0.5, "passes": 1}
+    state = state_of(begin(), coat(settings=gun), dip(2, 110, 140))
+    assert state.coats[0].transfer == pytest.approx((110 / 80, 140 / 80))
+    assert any("more paint on the work than left the gun" in caution for caution in state.cautions)
+    assert not any(
+        "left the gun" in caution for caution in state_of(begin(), coat(settings={**gun, "passes": 2}), dip(2, 110, 140)).cautions
+    )
+
+
 def test_a_late_dip_is_flagged_and_proves_nothing() -> None:
     """It may read low (ASTM D1212, 3.1: as quickly as possible, to reduce shrinkage due to solvent loss)."""
     state = state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=45))

@@ -27,6 +27,8 @@ def coat_lines(state: CoatState) -> Iterator[Line]:
         yield from estimate_lines(state.estimate, state.chance)
         yield "verdict", f"the mean: {wording.verdict_words(state.advice)}"
     yield from wording.advice_lines(state.advice)
+    if state.transfer:
+        yield "transfer", f"{wording.factor(state.transfer)} of the paint landed, by the settings as stated"
     yield "dry film", f"{wording.bracket(state.layer.dry)}, predicted"
     if state.layer.sanded_um != (0, 0):
         yield "sanded off", wording.span(state.layer.sanded_um)
@@ -141,5 +143,6 @@ def _coat_json(state: CoatState) -> dict[str, Any]:
         ],
         "estimate": {**estimate_json(state.estimate), **chance_json(state.chance)} if state.estimate else None,
         "advice": advice_json(state.advice) if state.advice else None,
+        "transfer": wording.pair(state.transfer),
         "dry_um": wording.ends(state.layer.dry) if state.layer else None,
     }

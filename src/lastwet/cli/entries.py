@@ -78,7 +78,10 @@ def brief(entry: Entry) -> str:
         case Kind.REPORT:
             return f"report {body['id']} by {by}"
         case _:
-            return f"{entry.kind}{' on ' + about if about else ''} by {by}"
+            of = f", {body['board']}," if body.get("board") else f" on {about}" if about else ""
+            wet = body.get("wet")  # a dip that was typed in
+            film = f": {show_bracket(Bracket(wet['low_um'], wet['high_um']), 'um')} wet" if isinstance(wet, dict) else ""
+            return f"{entry.kind}{of} by {by}{film}"
 
 
 def finding(reading: Mapping[str, Any]) -> str:

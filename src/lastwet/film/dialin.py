@@ -71,6 +71,19 @@ def deposit_um(
     return mm3_s * transfer_efficiency / (speed_mm_s * fan_mm * (1 - overlap)) * passes * 1000
 
 
+def transfer(wet: Bracket, settings: Settings) -> tuple[float, float | None] | None:
+    """Return the transfer efficiency that the deposit relation makes of a wet film, (least, most), as a fraction of the volume.
+
+    None where a setting that it needs was not stated. Above 1 a setting or the reading is wrong: nothing lays down more paint
+    than leaves the gun.
+    """
+    gun = settings
+    if gun.flow_ml_min is None or gun.speed_mm_s is None or gun.fan_mm is None or gun.overlap is None or gun.passes is None:
+        return None
+    all_of_it_um = deposit_um(gun.flow_ml_min, 1.0, gun.speed_mm_s, gun.fan_mm, gun.overlap, gun.passes)
+    return wet.low_um / all_of_it_um, None if wet.high_um is None else wet.high_um / all_of_it_um
+
+
 @dataclass(frozen=True, slots=True)
 class Lever:
     """One thing to change, all others as they are."""

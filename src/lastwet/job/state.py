@@ -22,7 +22,7 @@ from lastwet.film.build import (
     wettest_next,
 )
 from lastwet.film.climate import climate
-from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, Settings, advise, can_decide, inside_in_a_row, recall
+from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, Settings, advise, can_decide, inside_in_a_row, recall, transfer
 from lastwet.film.dry import Verdict, verdict
 from lastwet.film.estimate import Chance, Estimate, chance, estimate, intersect, mean_bounds
 from lastwet.film.quantity import show_duration
@@ -59,6 +59,8 @@ class CoatState:
     chance: Chance | None
     advice: Advice | None
     layer: Layer | None
+    transfer: tuple[float, float | None] | None = None
+    """Part of the paint that landed, by the deposit relation; None where a setting that it needs was not stated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +139,8 @@ def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:
     estimated, mean = estimate(brackets), mean_bounds(brackets)
     advice = advise(mean, limits_um, board.aim_um, coat.settings)
     layer = coat_layer(mean, board.coating, coat.paint.thinner, coat.sanded_um)
-    return CoatState(number, coat, tuple(read), estimated, chance(estimated, limits_um), advice, layer)
+    odds, landed = chance(estimated, limits_um), transfer(mean, coat.settings)
+    return CoatState(number, coat, tuple(read), estimated, odds, advice, layer, landed)
 
 
 def _build(coats: Sequence[CoatState]) -> Build | None:
@@ -196,6 +199,8 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
             yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
         yield f"{coat}, spot {name}: its readings contradict each other, so it does not count; make the wrong one void"
+    if state.transfer and state.transfer[0] > 1:
+        yield f"{coat}: more paint on the work than left the gun; look up flow, speed, fan, overlap and passes"
     coarse = [dip for dip in state.coat.dips if dip.side and not can_decide(dip.side, limits_um)]
     if coarse and len(coarse) == len(state.coat.dips):
         yield f"{coat}: no bracket of this side lies inside the wet range, so it can never show the gun to be dialled in"
