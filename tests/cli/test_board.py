@@ -201,6 +201,14 @@ def test_the_shops_ratio_of_a_single_coat(board: Run) -> None:
     assert found["checks"][0]["passed"] is True
 
 
+def test_boards_named_in_other_letters_than_ascii_are_kept_apart_and_listed(run: Run) -> None:
+    """SQLite's NOCASE knows the cases of ASCII only."""
+    for name in ("Tür", "tür", "TÜR"):
+        run("board", "new", name, "--coating", "nosuch-clear")
+    listed = [json.loads(line)["board"] for line in run("board", "list", "--json").stdout.splitlines()]
+    assert listed == ["Tür", "TÜR"]
+
+
 def test_boards_are_listed(piece: Run) -> None:
     piece("board", "new", "b", "--coating", "nosuch-primer")
     first, second = piece("board", "list").stdout.splitlines()

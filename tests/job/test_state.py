@@ -129,7 +129,7 @@ def test_a_late_dip_is_flagged_and_proves_nothing() -> None:
     """It may read low (ASTM D1212, 3.1: as quickly as possible, to reduce shrinkage due to solvent loss)."""
     state = state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=45))
     assert state.in_a_row == 2
-    assert "coat 1, spot 3: dipped 45 s after spraying, may read low" in state.cautions
+    assert "coat 1, spot 3: dipped 45 s after spraying, may read low, and the build with it" in state.cautions
     assert state.coats[0].spots[2].late
     assert state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=30)).dialled_in
 

@@ -85,7 +85,7 @@ class BoardState:
 
 
 def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> BoardState:
-    """Work out where a board stands at `now`; `siblings` are all boards of its coating, itself too, in the order of the log."""
+    """Work out where a board stands at `now`; `siblings` are the boards of its coating, itself too."""
     coats = tuple(_coat_state(board, number, coat) for number, coat in enumerate(board.coats, 1))
     build = _build(coats)
     attempts, limits_um = list(_attempts(siblings)), board.coating.wet_range_um
@@ -196,7 +196,7 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
         if dip.wet is None:
             yield f"{coat}, spot {dip.spot}: the photo of entry {dip.entry} was not read; read it by eye, or dip again"
         elif late(dip):
-            yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low"
+            yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build with it"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
         yield f"{coat}, spot {name}: its readings contradict each other, so it does not count; make the wrong one void"
     if state.transfer and state.transfer[0] > 1:

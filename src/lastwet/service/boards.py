@@ -26,7 +26,9 @@ from lastwet.service.photos import Fetch, fetch_file, read_photo
 from lastwet.units import Bracket
 
 MOST = 1_000_000
-"""Entries looked at for one board or coating: all there are."""
+"""Entries looked at for one board: all there are."""
+RECENT = 100
+"""Boards of a coating, the newest, among which settings that were dialled in are looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,7 @@ def new_board(logbook: Logbook, name: str, coating: Coating, work: Work, by: str
     """Begin a board; raises `UsageError` for a name that is taken, or an aim outside the wet range."""
     if not name.strip():
         raise UsageError("a board needs a name", "name it as it is marked, such as door-1")
-    if any(board.name.casefold() == name.strip().casefold() for board in all_boards(logbook)):
+    if _put_together(logbook, name):
         raise UsageError(f"there is a board '{name.strip()}' already", "give this one another name")
     low, high = coating.wet_range_um
     aim = (low + high) / 2 if aim_um is None else aim_um
@@ -55,33 +57,32 @@ def new_board(logbook: Logbook, name: str, coating: Coating, work: Work, by: str
     return append(logbook, JobKind.BOARD, {**said, "by": named(by)})
 
 
-def all_boards(logbook: Logbook, coating: str | None = None) -> list[Board]:
-    """Return the boards in the log, or those of one coating, in the order in which they were begun."""
-    if coating is not None:
-        return _put_together(logbook, Filter(coating=coating))
-    begun = logbook.find(Filter(kind=JobKind.BOARD), MOST)
-    names = dict.fromkeys(entry.body["board"].casefold() for entry in reversed(begun))
-    return [board for name in names for board in _put_together(logbook, Filter(board=name))]
+def all_boards(logbook: Logbook, coating: str | None = None, newest: int = MOST) -> list[Board]:
+    """Return the boards in the log, or the newest, or those of one coating, in the order in which they were begun."""
+    begun = logbook.find(Filter(kind=JobKind.BOARD, coating=coating), newest)
+    names = dict.fromkeys(entry.body["board"] for entry in reversed(begun))
+    return [board for name in names for board in _put_together(logbook, name)]
 
 
 def find_board(logbook: Logbook, name: str) -> Board:
     """Return the board of that name; raises `UsageError` naming those there are."""
-    found = _put_together(logbook, Filter(board=name.strip()))
+    found = _put_together(logbook, name)
     if not found:
         known = ", ".join(each.name for each in all_boards(logbook))
         raise UsageError(f"there is no board '{name.strip()}'", f"begin it by board new, or name one of: {known}" if known else "begin it")
     return found[0]
 
 
-def _put_together(logbook: Logbook, wanted: Filter) -> list[Board]:
-    entries = [entry for entry in reversed(logbook.find(wanted, MOST)) if "board" in entry.body]
+def _put_together(logbook: Logbook, name: str) -> list[Board]:
+    """Return the board of that name; none where there is none."""
+    entries = logbook.find(Filter(board=name.strip()), MOST)[::-1]
     return boards(standings(entries, logbook.concerning(entry.seq for entry in entries)))
 
 
 def state(logbook: Logbook, name: str) -> BoardState:
     """Return where a board stands now."""
     board = find_board(logbook, name)
-    return board_state(board, all_boards(logbook, board.coating.name), _now())
+    return board_state(board, all_boards(logbook, board.coating.name, RECENT), _now())
 
 
 def new_coat(
@@ -112,7 +113,7 @@ def settings_of(logbook: Logbook, name: str, which: str) -> Settings:
         if recalled is None:
             raise UsageError(f"nothing was dialled in yet for {board.coating.name}", "state the settings, or begin from the last ones")
         return recalled.settings
-    coats = [coat for each in all_boards(logbook, board.coating.name) for coat in each.coats]
+    coats = [coat for each in all_boards(logbook, board.coating.name, RECENT) for coat in each.coats]
     if not coats:
         raise UsageError(f"there is no coat of {board.coating.name} yet", "state the settings")
     return max(coats, key=lambda coat: coat.entry).settings
