@@ -52,6 +52,7 @@ def test_an_estimate_says_what_it_cannot_tell(run: Run) -> None:
     assert "spread          cannot be estimated" in shown
     assert "verdict         the mean: inside" in shown
     assert "change nothing" in shown
+    assert "dry film        33 to 43.8 um (1.3 to 1.72 mil), the mean of the spots" in shown
 
 
 def test_an_estimate_has_mean_spread_chance_and_advice(run: Run) -> None:

@@ -12,6 +12,7 @@ from lastwet.errors import UsageError
 from lastwet.film.coating import Coating, MaximumBuild, Source, card_text, cautions, coating_names, load_coating, parse_coating
 from lastwet.units import MIL_UM
 
+# The figures are common practice, no source.
 CARD = """
 name = "Invented varnish"
 volume_solids = "46 +/- 2 %"

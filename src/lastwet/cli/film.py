@@ -93,6 +93,7 @@ def estimate(
     from lastwet import service
     from lastwet.cli import wording
     from lastwet.film.dialin import advise
+    from lastwet.film.dry import PREDICTION, predict_dry
     from lastwet.film.estimate import chance, mean_bounds
     from lastwet.film.estimate import estimate as estimated
     from lastwet.units import parse_bracket
@@ -101,10 +102,15 @@ def estimate(
     found = estimated(read)
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
     advice = advise(mean_bounds(read), film.wet_range_um) if film.wet_range_um else None
+    dried = predict_dry(mean_bounds(read), film.solids, film.thinner, film.solids_tolerance) if film.solids else None
     if as_json:
-        wording.show_json("estimate", {**estimate_json(found), **chance_json(odds), **(advice_json(advice) if advice else {})})
+        dry_um = {"dry_um": wording.ends(dried) if dried else None}
+        wording.show_json("estimate", {**estimate_json(found), **chance_json(odds), **(advice_json(advice) if advice else {}), **dry_um})
         return
-    wording.show(f"{len(read)} reading{'s' if len(read) > 1 else ''}", _estimate_lines(found, odds, advice))
+    lines = list(_estimate_lines(found, odds, advice))
+    if dried:
+        lines += [("dry film", f"{wording.bracket(dried)}, the mean of the spots, from {_recipe_words(film)}"), ("note", PREDICTION)]
+    wording.show(f"{len(read)} reading{'s' if len(read) > 1 else ''}", lines)
 
 
 @app.command()
