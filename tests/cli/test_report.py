@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 import re
 from html.parser import HTMLParser
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from lastwet.film.coating import load_coating
 from lastwet.film.dialin import Settings
@@ -94,6 +97,27 @@ def test_an_amended_report_says_what_changed(run: Run, tmp_path: Path, gauge_fil
     second = json.loads(run("log", "list", "--kind", "report", "--limit", "1", "--json").stdout)["body"]
     assert (second["replaces"], second["entries"]) == (first, [1, 2, 3, 4, 8])
     assert second["id"] != first
+
+
+def test_what_a_phone_writes_into_a_photo_stays_in_the_original(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    """Tags of EXIF 2.32: GPS IFD 0x8825 with latitude 1 and 2, BodySerialNumber 0xA431 in the Exif IFD; and a comment of JPEG."""
+    exif = Image.Exif()
+    exif.get_ifd(0x8825).update({1: "N", 2: (12.0, 34.0, 56.0)})
+    exif.get_ifd(0x8769)[0xA431] = "SERIAL-4711"
+    Image.new("RGB", (640, 480), (50, 90, 90)).save(tmp_path / "Jane at home.jpg", exif=exif, comment=b"Jane's phone")
+    original = (tmp_path / "Jane at home.jpg").read_bytes()
+    run("read", "Jane at home.jpg", "--gauge", gauge_file, "--side", "fine", "--job", "doors")
+    book = Logbook(tmp_path / "log")
+    assert book.photos.path(book.entry(1).photo_sha256 or "").read_bytes() == original
+    for name in ("r.html", "r.pdf"):
+        run("report", "-o", name, "--job", "DOORS", "--by", "Ben")
+        content = (tmp_path / name).read_bytes()
+        assert not any(secret in content for secret in (b"SERIAL-4711", b"Jane"))
+    pictures = re.findall(r"data:image/jpeg;base64,([^\"]+)", (tmp_path / "r.html").read_text())
+    assert len(pictures) == 1
+    with Image.open(BytesIO(base64.b64decode(pictures[0]))) as picture:
+        assert not picture.getexif()
+        assert not {"exif", "comment", "xmp"} & set(picture.info)
 
 
 def test_a_broken_log_is_told_in_the_report(run: Run, log: Logbook, tmp_path: Path) -> None:

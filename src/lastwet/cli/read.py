@@ -34,6 +34,7 @@ def read(
     log: Annotated[Path | None, typer.Option(metavar="PLACE", help="The logbook to append to; default LASTWET_LOG or your own.")] = None,
     no_log: Annotated[bool, typer.Option("--no-log", help="Do not append to the log.")] = False,
     by: Annotated[str | None, typer.Option(metavar="NAME", help="Who reads; default your login name.")] = None,
+    job: Annotated[str | None, typer.Option(metavar="NAME", help="The job it belongs to, to find it in the log.")] = None,
     last_wet: Annotated[
         int | None,
         typer.Option(metavar="N", min=0, help="Read by eye: N teeth are wet, counted from the lowest; the photo is kept."),
@@ -62,11 +63,11 @@ def read(
     if overlay:
         service.make_folder(overlay)
     logbook = None if no_log else service.open_log(log)
-    by = by or service.user_name()
+    by, where = by or service.user_name(), {"job": job} if job else None
     codes: set[ExitCode] = set()
     with progress(len(names)) as advance:
         for result in results:
-            kept = service.keep(result, logbook, by, overlay)
+            kept = service.keep(result, logbook, by, overlay, where)
             # `typer.echo` would write through the bar
             print(json.dumps(result.as_json()) if json_lines else result_text(result, kept), flush=True)
             if result.failure:

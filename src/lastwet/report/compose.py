@@ -357,7 +357,8 @@ def _card(number: int, reading: Reading) -> Card:
         *([f"No picture: {reading.picture_fault}"] if reading.picture_fault else []),
     ]
     void = "void, " if reading.void else ""
-    alt = f"Photo of reading {number} with what was seen marked: {found}. {reading.deciding}"
+    shows = "as it was read by eye" if reading.by_eye else "with what was seen marked"
+    alt = f"Photo of reading {number}, {shows}: {found}. {reading.deciding}"
     return Card(f"{number}. {void}{found}", [line for line in lines if line], reading.picture, alt)
 
 

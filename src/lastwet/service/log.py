@@ -32,12 +32,15 @@ class Kept:
     """What could not be written."""
 
 
-def keep(result: Result, logbook: Logbook | None, by: str, pictures: Path | None) -> Kept:
-    """Log a result and write its picture, where wanted; a fault is told, and stops neither the other nor the next photo."""
+def keep(result: Result, logbook: Logbook | None, by: str, pictures: Path | None, where: Mapping[str, Any] | None = None) -> Kept:
+    """Log a result and write its picture, where wanted; a fault is told, and stops neither the other nor the next photo.
+
+    `where` says more of the reading, as in `log_result`.
+    """
     kept = Kept()
     try:
         if logbook and result.sha256:  # a mistyped name is no evidence
-            kept = replace(kept, entry=log_result(logbook, result, by).seq)
+            kept = replace(kept, entry=log_result(logbook, result, by, where).seq)
     except LastwetError as fault:
         kept = replace(kept, faults=(fault,))
     try:

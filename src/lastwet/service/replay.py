@@ -17,9 +17,10 @@ def task_of(body: Mapping[str, Any]) -> Task:
 
 
 def gauge_of(logged: Mapping[str, Any]) -> Gauge:
-    """Return a gauge as the log keeps it; its measured layout is not kept."""
+    """Return a gauge as the log keeps it: without its measured layout, and with its sides from the lowest to the highest."""
     unit = logged["unit"]
-    return Gauge(logged["name"], unit, tuple(Side(name, unit, tuple(teeth)) for name, teeth in logged["sides"].items()))
+    sides = [Side(name, unit, tuple(teeth)) for name, teeth in logged["sides"].items()]
+    return Gauge(logged["name"], unit, tuple(sorted(sides, key=lambda side: side.teeth)))
 
 
 def _film(body: Mapping[str, Any]) -> Film:
