@@ -117,6 +117,9 @@ def test_wrong_usage_is_one_sentence_and_adds_nothing(run: Run, tmp_path: Path, 
 def test_a_void_takes_out_of_use_what_stays_in_the_log(run: Run) -> None:
     assert run("log", "void", "1", "--by", "Ben", "--reason", "the gauge slipped").returncode == 0
     assert "[void since entry 4]" in run("log", "list").stdout.splitlines()[0]
+    run("log", "note", "for nothing", "--by", "Ben")
+    run("log", "void", "5", "--by", "Ben", "--reason", "x")
+    assert "for nothing  [void since entry 6]" in run("log", "list").stdout
     assert "entry 1 is void since entry 4" in run("confirm", "1", "--last-wet", "5", "--by", "Ben").stderr
     assert "entry 1 is void since entry 4" in run("log", "void", "1", "--by", "Ben", "--reason", "x").stderr
     assert "a void stays" in run("log", "void", "4", "--by", "Ben", "--reason", "x").stderr
@@ -254,7 +257,7 @@ def test_a_damaged_backup_is_not_restored(run: Run, log: Logbook, tmp_path: Path
     run("log", "backup", "copy")
     edit(Logbook(tmp_path / "copy"))
     done = run("log", "restore", "copy", "--log", "again")
-    assert (done.returncode, "is damaged" in done.stderr) == (2, True)
+    assert (done.returncode, "is damaged" in done.stderr) == (6, True)
     assert not (tmp_path / "again").exists()
 
 

@@ -66,7 +66,7 @@ def test_a_report_is_written_and_its_hash_logged(run: Run, log: Logbook, tmp_pat
     for words in (
         "Sample shop (invented)", "140 to 175 \u00b5m", "2 in use: 2 by machine", "2 not read", "1 \u25a0 inside, 1 \u25b2 above",
         head.hash,
-        "not-an-image", "every entry and every photo is as it was written", f"report {entry.body['id']} by Ben",
+        "not-an-image", "every entry is as it was written, and so are the photos of this report", f"report {entry.body['id']} by Ben",
     ):  # fmt: skip
         assert words in said or words in run("log", "list").stdout, words
     assert path.read_text().count("data:image/jpeg;base64,") == 3
@@ -124,8 +124,16 @@ def test_a_broken_log_is_told_in_the_report(run: Run, log: Logbook, tmp_path: Pa
     log.photos.path(log.entry(1).photo_sha256 or "").unlink()
     assert run("report", "-o", "r.html").returncode == 0
     said = text(tmp_path / "r.html")
-    assert "NOT INTACT, 1 findings; entry 1 is the first that is broken" in said
+    assert "NOT INTACT: every entry is as it was written, but 1 of the photos of this report are missing or changed" in said
     assert "the photo is missing in the log" in said
+
+
+def test_an_edited_entry_gets_no_report(run: Run, log: Logbook, tmp_path: Path) -> None:
+    path = log.folder / "log.sqlite3"
+    path.write_bytes(path.read_bytes().replace(b'"by":"Ann"', b'"by":"Bob"'))
+    done = run("report", "-o", "r.html")
+    assert (done.returncode, done.stdout) == (6, "")
+    assert not (tmp_path / "r.html").exists()
 
 
 @pytest.mark.usefixtures("log")

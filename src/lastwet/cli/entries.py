@@ -38,10 +38,11 @@ def line(standing: Standing) -> str:
     """Word an entry in a line of the list."""
     entry = standing.entry
     start = f"{entry.seq:>6}  {_time(entry)}  "
-    if entry.kind != Kind.READING:
-        return start + brief(entry)
     became = "; ".join(_became(standing))
-    return f"{start}{finding(entry.body['reading']):<38} {entry.body['reading']['photo']}" + (f"  [{became}]" if became else "")
+    ending = f"  [{became}]" if became else ""
+    if entry.kind != Kind.READING:
+        return f"{start}{brief(entry)}{ending}"
+    return f"{start}{finding(entry.body['reading']):<38} {entry.body['reading']['photo']}{ending}"
 
 
 def _time(entry: Entry) -> str:
@@ -49,7 +50,7 @@ def _time(entry: Entry) -> str:
 
 
 def _became(standing: Standing) -> Iterator[str]:
-    if standing.entry.body["reading"]["method"] == "eye":
+    if standing.entry.kind == Kind.READING and standing.entry.body["reading"]["method"] == "eye":
         yield "by eye"
     if standing.void:
         yield f"void since entry {standing.void.seq}"

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from lastwet.config import logbook_place
-from lastwet.errors import LastwetError, NotWritten, UsageError
+from lastwet.errors import EvidenceBroken, LastwetError, NotWritten, UsageError
 from lastwet.job.board import JobKind
 from lastwet.logbook import export
 from lastwet.logbook.copying import copy_log, restore_log
@@ -62,9 +62,9 @@ def backup(logbook: Logbook, target: Path) -> Checked:
 
 
 def restore(source: Path, stated: Path | None) -> Checked:
-    """Bring a backup back into an empty place and check it; raises `UsageError` for a backup that is damaged itself."""
+    """Bring a backup back into an empty place and check it; raises `EvidenceBroken` for a backup that is damaged itself."""
     if broken := [finding for finding in verify(source) if finding.broken]:
-        raise UsageError(f"the backup {source} is damaged: {broken[0].message}", "restore from another backup")
+        raise EvidenceBroken(f"the backup {source} is damaged: {broken[0].message}", "restore from another backup")
     place = logbook_place(stated)
     restore_log(source, place)
     return check(place)

@@ -29,6 +29,9 @@ class Picture:
 
     jpeg: bytes | None = None
     fault: str | None = None
+    """Why there is none."""
+    broken: bool = False
+    """Whether the photo is missing or is not what was written."""
 
 
 def pictures(logbook: Logbook, chosen: Sequence[Standing]) -> list[Picture]:
@@ -45,10 +48,10 @@ def _picture(logbook: Logbook, standing: Standing, width: int) -> Picture:
         return Picture(fault="no photo is kept with this entry")
     try:
         if logbook.photos.digest(sha256) != sha256:
-            return Picture(fault="the stored photo is not what was written")
+            return Picture(fault="the stored photo is not what was written", broken=True)
         return Picture(_drawn(logbook.photos.path(sha256).read_bytes(), standing, width))
     except OSError:
-        return Picture(fault="the photo is missing in the log")
+        return Picture(fault="the photo is missing in the log", broken=True)
     except LastwetError as error:
         return Picture(fault=error.message)
 
