@@ -174,6 +174,7 @@ def test_boards_are_told_with_coats_build_and_measured_film(run: Run, tmp_path: 
     boards.dip_photo(book, "door-1", "4.jpg", gauge, "fine", boards.Place("top", 5), "Ann", last_wet=3, fetch=lambda _: photo_bytes(4))
     boards.dip_typed(book, "door-1", Bracket(85.0, 110.0), boards.Place("bottom", 40), "Ann")
     boards.measure(book, "door-1", [33.0, 35.0, 36.0], "Ben")
+    run("log", "note", "left to dry upright", "--entry", "1", "--by", "Dee")
     done = run("report", "-o", "r.html", "--board", "door-1")
     assert done.returncode == 0, done.stderr
     said = text(tmp_path / "r.html")
@@ -182,6 +183,6 @@ def test_boards_are_told_with_coats_build_and_measured_film(run: Run, tmp_path: 
         "tip or needle EX 9; overlap 50 %",
         "batch EX 1; 5 % thinner", "relative humidity 50 %; dew point 9.3 \u00b0C", "by Dee", "3 readings: least 33 \u00b5m", "passed",
         "30 to 43 \u00b5m", "Nosuch clear, data sheet 0 (invented), 2026-02-02", "dipped 40 s after spraying, may read low",
-        "Maximum build",
+        "Maximum build", "note: left to dry upright, by Dee",
     ):  # fmt: skip
         assert words in said, words

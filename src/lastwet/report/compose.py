@@ -1,15 +1,15 @@
-"""From what a report tells to the blocks that a renderer prints: the only place for its words and their order."""
+"""From what a report tells to the blocks that a renderer prints: its sections, their words, and their order."""
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from lastwet.report.charts import Point, run_chart
 from lastwet.report.document import NOT_STATED, Block, Card, Chart, Document, Facts, Gallery, Section, Signatures, Table, Words
 from lastwet.report.model import Addition, Amendment, Details, Estimate, Group, Paint, Reading, Report
-from lastwet.units import Bracket, Unit, show_bracket, show_length
+from lastwet.report.phrases import both, how_read, length, moment, sentence, side_words, stacked, stacked_moment
+from lastwet.units import Bracket
 
 TITLE = "Wet film thickness report"
 POINTS_A_CHART = 12
@@ -17,8 +17,6 @@ POINTS_A_CHART = 12
 
 _MARKS = {"inside": "\u25a0 inside", "below": "\u25bc below", "above": "\u25b2 above", "straddles": "\u25c6 not decided"}
 """Verdicts with the shapes of the charts."""
-
-_SIDE_SOURCES = {"stated": "stated", "count": "by tooth count", "geometry": "by shape"}
 
 DECISION_RULE = (
     "Decision rule: a reading is a bracket, from the last wet tooth to the next. It is inside when the whole bracket lies within the wet "
@@ -81,7 +79,7 @@ _HOW_TO_CHECK = (
 
 def _summary(report: Report, readings: Sequence[Reading]) -> Iterator[tuple[str, str]]:
     yield "Report", report.report_id + (f", replaces report {report.replaces.report_id}" if report.replaces else "")
-    yield "Issued", f"{_time(report.issued)} by {report.issued_by}"
+    yield "Issued", f"{moment(report.issued)} by {report.issued_by}"
     yield "Covers", report.origin.scope
     yield "Work", _period(readings)
     yield "Readings", _counts(readings)
@@ -92,7 +90,7 @@ def _period(readings: Sequence[Reading]) -> str:
     if not readings:
         return "no readings"
     times = sorted(reading.received for reading in readings)
-    first, last = _time(times[0]), _time(times[-1])
+    first, last = moment(times[0]), moment(times[-1])
     return f"logged {first}" if first == last else f"logged {first} to {last}"
 
 
@@ -201,8 +199,8 @@ def _paint_row(paint: Paint) -> tuple[str, ...]:
         _stated(paint.coating),
         NOT_STATED if paint.solids is None else f"{paint.solids * 100:g}{tolerance} %",
         f"{paint.thinner * 100:g} %",
-        *(NOT_STATED if limits is None else _stacked(Bracket(*limits)) for limits in (paint.wet_range_um, paint.dry_range_um)),
-        NOT_STATED if paint.maximum_build is None else f"{_length(paint.maximum_build[0])} {paint.maximum_build[1]}",
+        *(NOT_STATED if limits is None else stacked(Bracket(*limits)) for limits in (paint.wet_range_um, paint.dry_range_um)),
+        NOT_STATED if paint.maximum_build is None else f"{length(paint.maximum_build[0])} {paint.maximum_build[1]}",
         _stated(paint.sheet),
     )
 
@@ -243,40 +241,25 @@ def _row(number: int, reading: Reading) -> tuple[str, ...]:
     return (
         str(number),
         reading.spot or "-" if reading.late_s is None else f"{reading.spot or '-'}\nafter {reading.late_s:g} s",
-        _stacked(reading.wet),
-        _stacked(reading.dry),
+        stacked(reading.wet),
+        stacked(reading.dry),
         verdict,
-        _side(reading),
-        _how(reading).replace("; ", "\n"),
-        _date_over_time(reading.received),
+        side_words(reading),
+        how_read(reading).replace("; ", "\n"),
+        stacked_moment(reading.received),
     )
 
 
-def _side(reading: Reading) -> str:
-    if reading.side is None:
-        return "unknown"
-    answered = reading.by_eye or reading.confirmed_by
-    source = "by a person" if answered else _SIDE_SOURCES.get(reading.side_source or "", "source unknown")
-    return f"{reading.side}, {source}"
-
-
-def _how(reading: Reading) -> str:
-    who = f"by eye, {reading.by or 'nobody named'}" if reading.by_eye else f"by machine, for {reading.by or 'nobody named'}"
-    corrected = f"; corrected in entry {reading.corrected_in}" if reading.corrected_in else ""
-    confirmed = f"; confirmed by {', '.join(reading.confirmed_by)}" if reading.confirmed_by else ""
-    return who + corrected + confirmed
-
-
 def _estimate(found: Estimate) -> Iterator[tuple[str, str]]:
-    mean = "open at the top, so no mean can be given" if found.mean_um is None else _length(found.mean_um)
+    mean = "open at the top, so no mean can be given" if found.mean_um is None else length(found.mean_um)
     low, high = found.mean_interval_um
-    reach = f"{_length(low)} or more" if high is None else f"{_length(low)} to {_length(high)}"
+    reach = f"{length(low)} or more" if high is None else f"{length(low)} to {length(high)}"
     if found.confidence is None:
         yield "Mean of the spots read", f"within {reach}, whatever the distribution"
         yield "Spread between spots", "cannot be estimated from these brackets"
     else:
         yield "Mean wet film", f"{mean}; {found.confidence * 100:g} % interval {reach}"
-        yield "Spread between spots", f"standard deviation {_length(found.spread_um or 0.0)}"
+        yield "Spread between spots", f"standard deviation {length(found.spread_um or 0.0)}"
     if found.in_range:
         yield "Probability of the wet range", f"mean {found.in_range[0] * 100:.0f} %, one more spot {found.in_range[1] * 100:.0f} %"
 
@@ -323,17 +306,13 @@ def _exceptions(readings: Sequence[Reading], amendments: Sequence[Amendment], nu
 
 def _amendment_row(said: Amendment, numbers: Mapping[int, int]) -> tuple[str, ...]:
     about = f"no. {numbers[said.concerns]}" if said.concerns in numbers else f"entry {said.concerns}"
-    return str(said.entry), about, said.words, _stated(said.by), _date_over_time(said.at), said.reason or "-"
+    return str(said.entry), about, said.words, _stated(said.by), stacked_moment(said.at), said.reason or "-"
 
 
 def _refused_row(number: int, reading: Reading) -> tuple[str, ...]:
     codes = ", ".join(dict.fromkeys(refusal.code for refusal in reading.refusals)) or "-"
-    words = " ".join(_sentence(refusal.message) for refusal in reading.refusals) or "-"
-    return str(number), str(reading.entry), _date_over_time(reading.received), ("void; " if reading.void else "") + codes, words
-
-
-def _sentence(words: str) -> str:
-    return words if words.endswith((".", "?", "!")) else words + "."
+    words = " ".join(sentence(refusal.message) for refusal in reading.refusals) or "-"
+    return str(number), str(reading.entry), stacked_moment(reading.received), ("void; " if reading.void else "") + codes, words
 
 
 # --- evidence
@@ -346,12 +325,12 @@ def _gallery(readings: Sequence[Reading], numbers: Mapping[int, int]) -> Block:
 
 
 def _card(number: int, reading: Reading) -> Card:
-    found = f"{_both(reading.wet)} wet" if reading.wet else "not read"
+    found = f"{both(reading.wet)} wet" if reading.wet else "not read"
     lines = [
-        f"Log entry {reading.entry}, {_time(reading.received)}",
-        f"{reading.gauge}, side {_side(reading)}",
+        f"Log entry {reading.entry}, {moment(reading.received)}",
+        f"{reading.gauge}, side {side_words(reading)}",
         *([reading.deciding] if reading.wet else [", ".join(refusal.code for refusal in reading.refusals)]),
-        _how(reading),
+        how_read(reading),
         f"Camera's claim: {reading.camera_time}" if reading.camera_time else "The camera states no time",
         f"Photo SHA-256\n{reading.photo_sha256[:32]}\n{reading.photo_sha256[32:]}" if reading.photo_sha256 else "No photo is kept",
         *([f"No picture: {reading.picture_fault}"] if reading.picture_fault else []),
@@ -374,35 +353,3 @@ def _records(report: Report) -> list[tuple[str, str]]:
         ("Its hash (SHA-256)", origin.head_hash),
         ("Check of the log at issue", origin.intact),
     ]
-
-
-# --- words
-
-
-def _time(time: dt.datetime) -> str:
-    return f"{time:%Y-%m-%d %H:%M} {_offset(time)}"
-
-
-def _date_over_time(time: dt.datetime) -> str:
-    return f"{time:%Y-%m-%d}\n{time:%H:%M} {_offset(time)}"
-
-
-def _offset(time: dt.datetime) -> str:
-    """Write the offset from UTC as RFC 3339 does."""
-    return time.isoformat()[-6:]
-
-
-def _length(value_um: float) -> str:
-    return f"{show_length(value_um, 'um')} \u00b5m ({show_length(value_um, 'mil')} mil)"
-
-
-def _both(bracket: Bracket) -> str:
-    return f"{_span(bracket, 'um')} ({_span(bracket, 'mil')})"
-
-
-def _stacked(bracket: Bracket | None) -> str:
-    return "-" if bracket is None else f"{_span(bracket, 'um')}\n{_span(bracket, 'mil')}"
-
-
-def _span(bracket: Bracket, unit: Unit) -> str:
-    return show_bracket(bracket, unit).replace(" um", " \u00b5m")

@@ -4,40 +4,24 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from lastwet.errors import UsageError
-from lastwet.film.build import headroom
-from lastwet.film.climate import climate
 from lastwet.film.coating import Coating
 from lastwet.film.dry import predict_dry, verdict
-from lastwet.film.measured import sheet_range, summarise
-from lastwet.job.board import Coat
-from lastwet.job.state import BoardState, CoatState, running
+from lastwet.job.state import BoardState, CoatState
 from lastwet.logbook.entry import Entry, canonical_json
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import Standing
-from lastwet.report.charts import Step, build_chart
-from lastwet.report.model import Addition, Amendment, Estimate, Group, Paint, Reading, Refused
+from lastwet.report.model import Amendment, Estimate, Group, Paint, Reading, Refused
+from lastwet.report.phrases import span
 from lastwet.service import boards
+from lastwet.service.coats import Fact, coat_facts
 from lastwet.service.pictures import Picture
 from lastwet.service.replay import gauge_of
-from lastwet.units import Bracket, show_bracket, show_length
-
-Fact = tuple[str, str]
-
-_SETTINGS = {
-    "tip": ("Tip or needle", "{}"),
-    "fluid_pressure_bar": ("Fluid pressure", "{:g} bar"),
-    "air_pressure_bar": ("Atomising air", "{:g} bar"),
-    "distance_mm": ("Distance", "{:g} mm"),
-    "speed_mm_s": ("Pace", "{:g} mm/s"),
-    "flow_ml_min": ("Flow", "{:g} ml/min"),
-    "fan_mm": ("Fan", "{:g} mm"),
-    "passes": ("Passes", "{}"),
-}
+from lastwet.units import Bracket
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +30,8 @@ class Shop:
 
     states: Mapping[str, BoardState]
     """By name."""
+    noted: Mapping[str, Sequence[Amendment]]
+    """By the same names: notes, attachments and voids of the board and its coats."""
 
     def coat(self, body: Mapping[str, Any]) -> tuple[BoardState, CoatState] | None:
         """Return board and coat of a reading; None where it has none, or where that is void."""
@@ -57,13 +43,16 @@ class Shop:
 def shop(logbook: Logbook, chosen: Iterable[Standing]) -> Shop:
     """Look up the boards of the readings."""
     names = dict.fromkeys(str(standing.entry.body["board"]) for standing in chosen if standing.entry.body.get("board") is not None)
-    states = {}
+    states, noted = {}, {}
     for name in names:
         try:
-            states[name] = boards.state(logbook, name)
+            state = boards.state(logbook, name)
         except UsageError:  # a name that somebody gave to a reading, without a board of that name
             continue
-    return Shop(states)
+        states[name] = state
+        about = logbook.concerning([state.board.entry, *(coat.entry for coat in state.board.coats)])
+        noted[name] = [amendment(entry) for entry in about]
+    return Shop(states, noted)
 
 
 # --- readings
@@ -81,7 +70,7 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
     for key, found in together.items():
         place, paint = places[key], key[2]
         title = "Readings" if key[0] is None else f"Board {key[0]}" + (f", coat {place[1].number}" if place else "")
-        yield Group(title, found, paint, _estimate(place[1]) if place else None, list(_coat_facts(place[1].coat)) if place else ())
+        yield Group(title, found, paint, _estimate(place[1]) if place else None, list(coat_facts(place[1].coat)) if place else ())
 
 
 def _reading(standing: Standing, picture: Picture, place: tuple[BoardState, CoatState] | None) -> Reading:
@@ -117,10 +106,11 @@ def _as_reading(standing: Standing, place: tuple[BoardState, CoatState] | None) 
     if standing.reading is not None:
         return standing.reading
     body = standing.entry.body
-    wet, card = _bracket(body["wet"]), place[0].board.coating if place else None
-    dry = (
-        predict_dry(wet, card.volume_solids, place[1].coat.paint.thinner, card.volume_solids_tolerance) if wet and card and place else None
-    )
+    wet, dry, against = _bracket(body["wet"]), None, None
+    if place and wet:
+        card = place[0].board.coating
+        dry = predict_dry(wet, card.volume_solids, place[1].coat.paint.thinner, card.volume_solids_tolerance)
+        against = verdict(wet, card.wet_range_um).verdict.value
     return {
         "outcome": "read",
         "method": "eye",
@@ -131,7 +121,7 @@ def _as_reading(standing: Standing, place: tuple[BoardState, CoatState] | None) 
         "unit": body["gauge"]["unit"] if "gauge" in body else "um",
         "wet": body["wet"],
         "dry": None if dry is None else {"low_um": dry.low_um, "high_um": dry.high_um},
-        "verdict": verdict(wet, card.wet_range_um).verdict.value if wet and card else None,
+        "verdict": against,
         "refusals": (),
     }
 
@@ -154,7 +144,7 @@ def _deciding(body: Mapping[str, Any], reading: Mapping[str, Any]) -> str:
     return f"Last wet tooth {teeth[last_wet - 1]:g}, {following} {unit}"
 
 
-# --- paint and coats
+# --- paint and estimate
 
 
 def _paint(standing: Standing, place: tuple[BoardState, CoatState] | None) -> Paint:
@@ -188,129 +178,8 @@ def _estimate(state: CoatState) -> Estimate | None:
     said, odds = state.estimate, state.chance
     if said is None:
         return None
-    return Estimate(
-        said.readings,
-        said.mean_um,
-        said.mean_interval_um,
-        said.spread_um,
-        said.confidence,
-        None if odds is None else (odds.mean, odds.spot),
-    )
-
-
-def _coat_facts(coat: Coat) -> Iterator[Fact]:
-    yield (
-        "Sprayed",
-        f"{coat.applied_at:%Y-%m-%d %H:%M} {coat.applied_at.isoformat()[-6:]}, by {coat.paint.applicator or 'applicator not stated'}",
-    )
-    yield "Gun settings", "; ".join(_settings(coat)) or "not stated"
-    yield "Paint", "; ".join(_mixed(coat))
-    yield "Conditions", "; ".join(_conditions(coat)) or "not stated"
-    if any(coat.sanded_um):
-        least, most = coat.sanded_um
-        yield "Sanded off before the next coat", f"{_length(most)}" if least == most else f"{_length(least)} to {_length(most)}, dry"
-
-
-def _settings(coat: Coat) -> Iterator[str]:
-    values = asdict(coat.settings)
-    for name, (words, form) in _SETTINGS.items():
-        if values[name] is not None:
-            yield f"{words.lower()} {form.format(values[name])}"
-    if values["overlap"] is not None:
-        yield f"overlap {values['overlap'] * 100:g} %"
-    yield from (f"{name} {value}" for name, value in values["other"].items())
-
-
-def _mixed(coat: Coat) -> Iterator[str]:
-    paint = coat.paint
-    yield f"batch {paint.batch or 'not stated'}"
-    yield f"{paint.thinner * 100:g} % thinner"
-    if paint.viscosity_s is not None:
-        yield f"viscosity {paint.viscosity_s:g} s" + (f" in {paint.cup}" if paint.cup else "")
-    if paint.material_c is not None:
-        yield f"material {paint.material_c:g} \u00b0C"
-    if paint.mixed_at is not None:
-        yield f"mixed {paint.mixed_at:%Y-%m-%d %H:%M} {paint.mixed_at.isoformat()[-6:]}"
-
-
-def _conditions(coat: Coat) -> Iterator[str]:
-    paint = coat.paint
-    for words, value, unit in (("air", paint.air_c, "\u00b0C"), ("surface", paint.surface_c, "\u00b0C")):
-        if value is not None:
-            yield f"{words} {value:g} {unit}"
-    if paint.humidity is not None:
-        yield f"relative humidity {paint.humidity * 100:g} %"
-    if paint.air_c is not None and paint.humidity is not None:
-        found = climate(paint.air_c, paint.humidity, paint.surface_c)
-        yield f"dew point {found.dew_point_c:.1f} \u00b0C, surface {found.margin_c:.1f} K above it"
-
-
-# --- boards
-
-
-def additions(of: Shop) -> Iterator[Addition]:
-    """Yield for each board what its coats come to, what was measured, and what to beware of."""
-    for state in of.states.values():
-        if state.coats or state.board.measured_um:
-            yield Addition(
-                f"Build and dry film of board {state.board.name}", list(_board_facts(state)), _cautions(state), list(_charts(state))
-            )
-
-
-def _board_facts(state: BoardState) -> Iterator[Fact]:
-    board, card = state.board, state.board.coating
-    yield "Board", f"{board.name}, {board.work.value}, {len(board.coats)} coat{'s' if len(board.coats) != 1 else ''} of {card.name}"
-    yield "Aim for each coat", f"{_length(board.aim_um)} wet"
-    if state.build:
-        yield "Predicted total dry film", f"{_ends(state.build.dry_um)}, predicted, not measured"
-    elif state.coats:
-        yield "Predicted total dry film", "not known, since a coat has no reading"
-    if card.maximum_build:
-        fit = f"; the build {state.headroom.fit.value}" if state.headroom else ""
-        yield "Maximum build", f"{_length(card.maximum_build.thickness_um)} {card.maximum_build.of}{fit}"
-    yield from _measured(state)
-
-
-def _measured(state: BoardState) -> Iterator[Fact]:
-    readings_um, limits_um = state.board.measured_um, state.board.coating.dry_range_um
-    if not readings_um:
-        yield "Measured dry film", "not measured, or not logged"
-        return
-    found = summarise(readings_um)
-    least, mean, most = (_length(value) for value in (found.minimum_um, found.mean_um, found.maximum_um))
-    yield "Measured dry film", f"{found.count} readings: least {least}, mean {mean}, most {most}"
-    if limits_um:
-        coats = max(1, len(state.board.coats))
-        check = sheet_range(readings_um, (limits_um[0] * coats, limits_um[1] * coats))
-        said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
-        rule = check.rule.replace(" um", " \u00b5m")
-        yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {said}"
-
-
-def _cautions(state: BoardState) -> list[str]:
-    return [f"Caution: {words}." for words in state.cautions]
-
-
-def _charts(state: BoardState) -> Iterator[str]:
-    card, built = state.board.coating, list(running(state.coats))
-    if not built:
-        return
-    wet = card.maximum_build is not None and card.maximum_build.of == "wet"
-    steps = []
-    for number, build in enumerate(built, 1):
-        room, ends = headroom(build, card), build.wet_um if wet else build.dry_um
-        steps.append(Step(f"coat {number}", ends[0], ends[1], room.fit.value if room else None))
-    most = card.maximum_build.thickness_um if card.maximum_build else None
-    yield build_chart(steps, "\u00b5m", most, f"Build of board {state.board.name}, {'wet' if wet else 'predicted dry'} film")
-
-
-def _length(value_um: float) -> str:
-    return f"{show_length(value_um, 'um')} \u00b5m ({show_length(value_um, 'mil')} mil)"
-
-
-def _ends(ends_um: tuple[float, float | None]) -> str:
-    low, high = ends_um
-    return f"{_length(low)} or more" if high is None else f"{_length(low)} to {_length(high)}"
+    in_range = None if odds is None else (odds.mean, odds.spot)
+    return Estimate(said.readings, said.mean_um, said.mean_interval_um, said.spread_um, said.confidence, in_range)
 
 
 # --- what became of them
@@ -347,7 +216,7 @@ def _said(entry: Entry) -> str:
 
 def _span(logged: Mapping[str, float | None]) -> str:
     bracket = _bracket(logged)
-    return "no bracket" if bracket is None else show_bracket(bracket, "um").replace(" um", " \u00b5m")
+    return "no bracket" if bracket is None else span(bracket, "um")
 
 
 # --- what read them

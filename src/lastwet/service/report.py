@@ -24,6 +24,7 @@ from lastwet.report.compose import compose
 from lastwet.report.model import Details, Origin, Replaced, Report
 from lastwet.service import gather
 from lastwet.service.archive import readings
+from lastwet.service.coats import addition
 from lastwet.service.files import make_folder
 from lastwet.service.log import append, named
 from lastwet.service.pictures import Picture, pictures
@@ -143,7 +144,7 @@ def _gathered(
         groups=list(gather.groups(chosen, drawn, of)),
         origin=Origin(__version__, gather.readers(chosen), head.seq, head.hash, _intact(logbook, drawn), scope),
         amendments=gather.amendments(chosen),
-        additions=list(gather.additions(of)),
+        additions=[said for name, state in of.states.items() for said in addition(state, of.noted[name])],
         gauges=list(gather.gauges(chosen)),
         replaces=None if earlier is None else Replaced(str(earlier.body["id"]), list(_changes(earlier, chosen))),
     )
