@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from lastwet.logbook.store import Logbook
-from tests.conftest import Run
+from tests.conftest import ROOT, Run
 from tests.fake_reader import GLARE, photo_bytes
 
 
@@ -228,6 +228,44 @@ def test_an_intact_log_passes_and_a_broken_one_names_the_first_entry(run: Run, l
     found = json.loads(run("log", "verify", "--json").stdout)
     assert {finding["seq"] for finding in found["findings"] if finding["seq"]} == {2, 3}
     assert not found["intact"]
+
+
+def test_a_log_that_was_written_anew_is_found_by_a_hash_that_was_written_down(run: Run, log: Logbook, tmp_path: Path) -> None:
+    """Nothing in the new log is wrong in itself."""
+    seal = log.entry(3).hash
+    assert run("log", "verify", "--expect", f"3:{seal}").returncode == 0
+    assert run("log", "verify", "--expect", f"3:{seal[:16].upper()}").returncode == 0
+    forged = Logbook(tmp_path / "forged")
+    for entry in log.all_entries():
+        body = json.loads(entry.record)["body"] | {"by": "Nobody"}
+        forged.append(entry.kind, body, log.photos.path(entry.photo_sha256 or "").read_bytes(), recorded_at=entry.recorded_at)
+    assert run("log", "verify", "--log", "forged").returncode == 0
+    for expectation in (f"3:{seal}", f"4:{seal}"):
+        done = run("log", "verify", "--log", "forged", "--expect", expectation)
+        assert done.returncode == 6
+        assert f"entry {expectation[0]} is not the one whose hash was written down" in done.stdout
+
+
+@pytest.mark.usefixtures("log")
+@pytest.mark.parametrize("expectation", ["3", "3:", "x:" + "a" * 16, "3:" + "a" * 15, "3:" + "g" * 16, "3:" + "a" * 65])
+def test_what_is_no_hash_is_wrong_usage(run: Run, expectation: str) -> None:
+    done = run("log", "verify", "--expect", expectation)
+    assert (done.returncode, "is not an entry and its hash" in done.stderr) == (2, True)
+
+
+def test_every_command_takes_a_log_of_the_first_version(run: Run, tmp_path: Path) -> None:
+    shutil.copytree(ROOT / "tests" / "logbook" / "first_version", tmp_path / "log")
+    listed = run("log", "list")
+    assert (listed.returncode, len(listed.stdout.splitlines())) == (0, 5)
+    for command in (
+        *(["log", "show", str(seq)] for seq in range(1, 6)),
+        ["log", "verify"], ["log", "recheck", "--jobs", "1"], ["log", "backup", "copy"], ["log", "export", "out"],
+        ["log", "export", "redacted", "--redact"], ["confirm", "1", "--last-wet", "4", "--by", "Ben"],
+        ["confirm", "2", "--last-wet", "4", "--by", "Ben"],
+        ["log", "void", "4", "--by", "Ben", "--reason", "x"], ["report", "-o", "r.html"], ["report", "-o", "r.pdf"], ["log", "verify"],
+    ):  # fmt: skip
+        done = run(*command)
+        assert (done.returncode, done.stderr) == (0, ""), command
 
 
 def log_photo(log: Logbook, seq: int) -> str:

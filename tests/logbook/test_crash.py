@@ -65,6 +65,25 @@ def test_two_processes_keep_one_chain(tmp_path: Path) -> None:
     assert verify(folder) == []
 
 
+def test_readers_are_never_turned_away_while_others_write(tmp_path: Path) -> None:
+    folder = tmp_path / "log"
+    writers = [start_writer(folder, 40) for _ in range(2)]
+    for writer in writers:
+        begin(writer)
+        assert writer.stdout is not None
+        writer.stdout.readline()
+    book, seen = Logbook(folder), [0]
+    while any(writer.poll() is None for writer in writers):
+        entries = book.entries(10)
+        assert [entry.seq for entry in entries] == list(range(entries[0].seq, max(0, entries[0].seq - 10), -1))
+        seen.append(entries[0].seq)
+    for writer in writers:
+        rest_of(writer)
+    assert seen == sorted(seen)
+    assert len(set(seen)) > 5
+    assert verify(folder) == []
+
+
 def disk_full() -> None:
     raise OSError(errno.ENOSPC, "No space left on device")
 

@@ -114,12 +114,14 @@ def void(
 def verify(
     log: Place = None,
     photos: Annotated[bool, typer.Option("--photos/--no-photos", help="Check the bytes of every photo too.")] = True,
+    expect: Annotated[str | None, typer.Option(metavar="N:HASH", help="An entry and its hash, as a report or a note has them.")] = None,
     json_lines: AsJson = False,
 ) -> None:
     """Check that the log and its photos are what was written: exit 6 with the first broken entry, else 0 with the newest hash."""
     from lastwet.service import archive
 
-    _report(archive.check(log, photos=photos), json_lines=json_lines)
+    wanted = None if expect is None else archive.expected(expect)
+    _report(archive.check(log, photos=photos, expect=wanted), json_lines=json_lines)
 
 
 @app.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import LOG_FILE, Logbook
-from lastwet.logbook.verify import Finding, verify
+from lastwet.logbook.verify import Finding, Problem, verify
 from lastwet.logbook.view import Standing, standings
 from lastwet.service.files import make_folder, write_text
 from lastwet.service.photos import Reader, read_photo
@@ -42,17 +43,51 @@ class Checked:
     """The newest entry, where it could be read."""
 
 
-def check(stated: Path | None, *, photos: bool = True) -> Checked:
-    """Check the logbook; without `photos`, the entries alone. Raises `UsageError` where there is none."""
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """An entry whose hash was written down outside the log, such as on a report."""
+
+    seq: int
+    hash: str
+    """The hash, or its beginning."""
+
+    def finding(self, logbook: Logbook) -> Finding | None:
+        """Say what is wrong with it; None where the entry is there with that hash."""
+        try:
+            if logbook.entry(self.seq).hash.startswith(self.hash):
+                return None
+        except LastwetError:  # there is none of that number, or it is not what was written
+            pass
+        return Finding(Problem.CHAIN, f"entry {self.seq} is not the one whose hash was written down", self.seq)
+
+
+_LEAST_HASH = 16
+"""Digits of a hash that must be given: what stands at the foot of a report."""
+
+
+def expected(text: str) -> Expected:
+    """Read "25:0cf9f05694143e2a..." as an entry and the hash that it must have; raises `UsageError`."""
+    seq, _, hash_ = text.strip().lower().partition(":")
+    if not seq.isdecimal() or not re.fullmatch(f"[0-9a-f]{{{_LEAST_HASH},64}}", hash_):
+        raise UsageError(f"'{text}' is not an entry and its hash", "write number:hash, at least 16 digits of it, as a report has them")
+    return Expected(int(seq), hash_)
+
+
+def check(stated: Path | None, *, photos: bool = True, expect: Expected | None = None) -> Checked:
+    """Check the logbook; without `photos`, the entries alone; with `expect`, that entry too.
+
+    Raises `UsageError` where there is no logbook.
+    """
     place = logbook_place(stated)
     if not (place / LOG_FILE).exists():
         raise UsageError(f"there is no logbook in {place}", "name the logbook by --log")
     findings = verify(place, photos=photos)
     try:
-        head = Logbook(place).head()
+        logbook = Logbook(place)
+        missed = expect.finding(logbook) if expect else None
+        return Checked(place, [*findings, *([missed] if missed else [])], logbook.head())
     except LastwetError:  # the findings say what is wrong
-        head = None
-    return Checked(place, findings, head)
+        return Checked(place, findings, None)
 
 
 def backup(logbook: Logbook, target: Path) -> Checked:
