@@ -331,14 +331,22 @@ def _card(number: int, reading: Reading) -> Card:
         f"{reading.gauge}, side {side_words(reading)}",
         *([reading.deciding] if reading.wet else [", ".join(refusal.code for refusal in reading.refusals)]),
         how_read(reading),
-        f"Camera's claim: {reading.camera_time}" if reading.camera_time else "The camera states no time",
-        f"Photo SHA-256\n{reading.photo_sha256[:32]}\n{reading.photo_sha256[32:]}" if reading.photo_sha256 else "No photo is kept",
-        *([f"No picture: {reading.picture_fault}"] if reading.picture_fault else []),
+        *_photo_lines(reading),
     ]
     void = "void, " if reading.void else ""
     shows = "as it was read by eye" if reading.by_eye else "with what was seen marked"
     alt = f"Photo of reading {number}, {shows}: {found}. {reading.deciding}"
     return Card(f"{number}. {void}{found}", [line for line in lines if line], reading.picture, alt)
+
+
+def _photo_lines(reading: Reading) -> Iterator[str]:
+    if reading.photo_sha256 is None:
+        yield "No photo is kept with this entry"
+        return
+    yield f"Camera's claim: {reading.camera_time}" if reading.camera_time else "The camera states no time"
+    yield f"Photo SHA-256\n{reading.photo_sha256[:32]}\n{reading.photo_sha256[32:]}"
+    if reading.picture_fault:
+        yield f"No picture: {reading.picture_fault}"
 
 
 # --- records

@@ -125,7 +125,7 @@ def _room(pages: Any, first: Block) -> float:
     """Return the height that must be left below a heading, in mm, so that it does not stand alone at the foot of a page."""
     if isinstance(first, Gallery):
         return max(_card_height(pages, card, _card_width(pages)) for card in first.cards[:2])
-    return 40.0 if isinstance(first, Table | Signatures) else 25.0
+    return 30.0 if isinstance(first, Table | Signatures) else 20.0
 
 
 def _heading(pages: Any, words: str, room: float) -> None:
@@ -298,8 +298,6 @@ def _card(pages: Any, card: Card, left: float, top: float, width: float, height:
 
 def _signatures(pages: Any, block: Signatures) -> None:
     width = (pages.epw - GAP_MM * (len(block.roles) - 1)) / len(block.roles)
-    if pages.will_page_break(34):
-        pages.add_page()
     top = pages.get_y() + 18
     pages.set_draw_color(*_INK)
     for place, (role, name) in enumerate(block.roles):
