@@ -6,6 +6,8 @@ import base64
 import hashlib
 import json
 import re
+import shutil
+import subprocess
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +22,7 @@ from lastwet.job.board import Paint, Work
 from lastwet.logbook.store import Logbook
 from lastwet.service import boards
 from lastwet.units import Bracket
-from tests.conftest import Run
+from tests.conftest import ROOT, Run
 from tests.fake_reader import GLARE, photo_bytes
 
 
@@ -70,6 +72,33 @@ def test_a_report_is_written_and_its_hash_logged(run: Run, log: Logbook, tmp_pat
     ):  # fmt: skip
         assert words in said or words in run("log", "list").stdout, words
     assert path.read_text().count("data:image/jpeg;base64,") == 3
+
+
+@pytest.mark.usefixtures("log")
+@pytest.mark.parametrize("name", ["r.html", "r.pdf"])
+def test_names_that_are_not_utf_8_do_no_harm(run: Run, tmp_path: Path, name: str) -> None:
+    odd = b"caf\xe9 \x1b[31m".decode(errors="surrogateescape")
+    assert run("confirm", "1", "--last-wet", "5", "--by", odd).returncode == 0
+    done = run("report", "-o", name, "--by", odd)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert (tmp_path / name).stat().st_size > 10_000
+    assert run("log", "list").returncode == 0
+
+
+def test_the_papers_way_to_check_a_report_by_hand(run: Run, log: Logbook, tmp_path: Path) -> None:
+    run("report", "-o", "panel-7.pdf")
+    commands = re.findall(r"^    (sqlite3 .*|sha256sum .*)$", (ROOT / "docs" / "logbook.md").read_text("utf-8"), re.MULTILINE)
+    of_entry, of_file, of_report = (command for command in commands if "newest" not in command and "LIMIT 1" not in command)
+    if not shutil.which("sqlite3"):
+        pytest.skip("checking by hand needs sqlite3 and sha256sum")
+
+    def by_hand(command: str) -> str:
+        command = command.replace("log.sqlite3", "log/log.sqlite3")
+        return subprocess.run(command, shell=True, cwd=tmp_path, capture_output=True, text=True, check=True).stdout
+
+    assert by_hand(of_entry.replace("25", "4")).strip() == log.entry(4).hash
+    digest = by_hand(of_file).split()[0]
+    assert by_hand(of_report.replace("the hash of the file", digest)).strip() == "5"
 
 
 def test_pdf_and_html_say_the_same(run: Run, log: Logbook, tmp_path: Path) -> None:

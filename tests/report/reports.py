@@ -15,7 +15,7 @@ NOON = dt.datetime(2026, 3, 4, 12, 0, tzinfo=dt.timezone(dt.timedelta(hours=-5))
 HASH = "ab12" * 16
 PAINT = Paint("Nosuch clear (invented)", 0.34, 0.01, 0.05, (90.0, 125.0))
 LONG = "Gesellschaft f\u00fcr Oberfl\u00e4chen und sehr, sehr lange Namen mbH & Co. KG " * 4
-ODD = '"><script>alert(1)</script> \u0416\u03b4\u0142 \u65e5\u672c'
+ODD = '"><script>alert(1)</script> \u0416\u03b4\u0142 \u65e5\u672c \udce9 \x01\t\x1b[31m'
 
 
 def picture(width: int = 480, height: int = 640) -> bytes:

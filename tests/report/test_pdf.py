@@ -12,9 +12,9 @@ import pytest
 
 from lastwet.errors import UsageError
 from lastwet.report.compose import compose
-from lastwet.report.model import Details, Report
+from lastwet.report.model import Details, Group, Report
 from lastwet.report.pdf import Paper, render_pdf
-from tests.report.reports import LONG, ODD, picture, reading, refused, report
+from tests.report.reports import LONG, ODD, PAINT, picture, reading, refused, report
 
 pytest.importorskip("fpdf")
 needs_poppler = pytest.mark.skipif(not shutil.which("pdftotext"), reason="reading the PDF needs poppler's pdftotext, pdffonts and pdfinfo")
@@ -30,6 +30,13 @@ CASES: dict[str, tuple[Report, Paper]] = {
             details=Details(organisation=LONG, customer=LONG, address="x" * 400, prepared_by=LONG), issued_by=LONG,
         ),
         "letter",
+    ),
+    "odd names": (
+        report(
+            reading(1), reading(2), groups=[Group(ODD, [reading(1, by=ODD), reading(2, spot=ODD)], PAINT, None, [(ODD, ODD)])],
+            details=Details(organisation=ODD, prepared_by=ODD), issued_by=ODD,
+        ),
+        "a4",
     ),
     "300": (report(*(reading(entry) for entry in range(1, 301))), "a4"),
 }  # fmt: skip

@@ -58,7 +58,7 @@ def _set_up(pages: Any, document: Document) -> None:
         with as_file(files("lastwet.report") / "fonts" / name) as font:
             pages.add_font(_FAMILY, style, font)
     pages.set_title(f"{document.title} {document.report_id}")
-    pages.set_author(document.organisation)
+    pages.set_author(_known(pages, document.organisation))
     pages.set_lang("en")
     pages.set_creator("lastwet")
     pages.set_creation_date(dt.datetime.fromisoformat(document.issued))
@@ -212,7 +212,7 @@ def _caption(pages: Any, words: str) -> None:
 
 
 def _chart(pages: Any, block: Chart) -> None:
-    svg = block.svg.replace('font-family="sans-serif"', f'font-family="{_FAMILY}"').replace("currentColor", "#16211f")
+    svg = _known(pages, block.svg).replace('font-family="sans-serif"', f'font-family="{_FAMILY}"').replace("currentColor", "#16211f")
     width, height = _svg_size(svg)
     wide = min(pages.epw, width * 0.2)  # 14 px of type become about 8 pt
     tall = wide * height / width

@@ -101,7 +101,8 @@ def _rendered(report: Report, kind: str, paper: Paper) -> bytes:
     from lastwet.report.pdf import render_pdf
 
     document = compose(report)
-    return render_pdf(document, paper) if kind == "pdf" else render_html(document).encode()
+    # a name from a command line that is not UTF-8 reaches Python as a lone surrogate
+    return render_pdf(document, paper) if kind == "pdf" else render_html(document).encode(errors="backslashreplace")
 
 
 def _write(path: Path, content: bytes) -> None:
