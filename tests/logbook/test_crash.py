@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import datetime as dt
 import errno
+import functools
+import os
 import sqlite3
+import stat
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -123,6 +127,32 @@ def test_a_process_that_dies_at_a_step_leaves_a_log_that_verifies(book: Logbook,
     assert book.entry(1) == first
     book.append("reading", {}, PHOTO, recorded_at=noon)
     assert broken(book.folder) == []
+
+
+def test_the_photo_is_flushed_and_named_before_the_row_is_begun(book: Logbook, noon: dt.datetime, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pillai et al., OSDI 2014: bytes, then name, then the folder that holds the name; only then may anything speak of the file."""
+    book.append("reading", {}, b"so that the folder is there", recorded_at=noon)
+    order: list[str] = []
+    fsync, link = os.fsync, os.link
+
+    def traced_fsync(descriptor: int) -> None:
+        order.append("flush folder" if stat.S_ISDIR(os.fstat(descriptor).st_mode) else "flush file")
+        fsync(descriptor)
+
+    def traced_link(*arguments: Any, **options: Any) -> None:
+        order.append("name")
+        link(*arguments, **options)
+
+    class Traced(sqlite3.Connection):
+        def execute(self, sql: str, *parameters: Any) -> sqlite3.Cursor:
+            order.extend(word for word in ("BEGIN", "INSERT", "COMMIT") if sql.startswith(word))
+            return super().execute(sql, *parameters)
+
+    monkeypatch.setattr(os, "fsync", traced_fsync)
+    monkeypatch.setattr(os, "link", traced_link)
+    monkeypatch.setattr(sqlite3, "connect", functools.partial(sqlite3.connect, factory=Traced))
+    book.append("reading", {}, PHOTO, recorded_at=noon)
+    assert order == ["flush file", "name", "flush folder", "BEGIN", "INSERT", "COMMIT"]
 
 
 # --- copies
