@@ -37,20 +37,26 @@ class Row:
 
 
 def sampling_grid(row: Row) -> Array:
-    """Return where each pixel of the row's strip lies in the picture, shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 2)."""
+    """Return where each pixel of the row's strip lies in the picture, shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 2).
+
+    Each element has a view of its own, straight along the row and up its shank, as end tabs and teeth differ in length.
+    """
     count = len(row.tips)
-    place = (np.arange(ELEMENT_PX * count) + 0.5) / ELEMENT_PX - 0.5
-    tip, up = _spread(row.tips, place), _spread(row.roots - row.tips, place)
+    aside = np.tile((np.arange(ELEMENT_PX) + 0.5) / ELEMENT_PX - 0.5, count)
     rise = (TIP_ROW - (np.arange(STRIP_HEIGHT_PX) + 0.5)) / ELEMENT_PX
-    grid = tip[None] + rise[:, None, None] * up[None]
+    tip, along, up = (np.repeat(v, ELEMENT_PX, axis=0) for v in (row.tips, _pitches(row), row.roots - row.tips))
+    grid = tip[None] + aside[None, :, None] * along[None] + rise[:, None, None] * up[None]
     return np.asarray(grid, np.float32)
 
 
-def _spread(values: Array, place: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Interpolate per-element values (N+2, 2) linearly at fractional elements, and past both ends."""
-    below = np.clip(np.floor(place).astype(int), 0, len(values) - 2)
-    part = (place - below)[:, None]
-    return np.asarray(values[below] * (1 - part) + values[below + 1] * part, np.float64)
+def _pitches(row: Row) -> npt.NDArray[np.float64]:
+    """Return the vector of one pitch along the row at each element, shape (N+2, 2).
+
+    Where the row recedes, what stands up shrinks with the distance and what runs along it with the square of the distance.
+    """
+    mean = (row.tips[-1] - row.tips[0]) / (len(row.tips) - 1)
+    nearness = np.linalg.norm(row.roots - row.tips, axis=1) ** 2
+    return np.asarray(mean * (nearness / max(float(nearness.mean()), 1e-9))[:, None], np.float64)
 
 
 def roles(count: int) -> Array:
