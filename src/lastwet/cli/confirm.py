@@ -21,9 +21,9 @@ def confirm(
     json_lines: AsJson = False,
 ) -> None:
     """Confirm bracket and side of a logged reading; read otherwise, it is corrected, and the old reading stays in the log."""
-    from lastwet.cli import entries
     from lastwet.logbook.view import Standing
     from lastwet.service import amend, open_log
+    from lastwet.words import entries
 
     added = amend.confirm(open_log(log, to_read=True), entry, last_wet, by, side_id=side, reason=reason)
     said = json.dumps(entries.as_json(Standing(added))) if json_lines else visible(f"log entry {added.seq}: {entries.brief(added)}")

@@ -18,8 +18,9 @@ def demo(
 ) -> None:
     """Read the sample photos, log them in a scratch logbook, and write pictures and a summary."""
     from lastwet import service
-    from lastwet.cli.text import facts, heading, result_text
+    from lastwet.cli.text import result_text
     from lastwet.report.summary import Row, render_summary
+    from lastwet.words.result import facts, heading
 
     logbook, rows = service.open_log(folder / "logbook"), []
     for sample in service.samples():

@@ -353,29 +353,10 @@ def _recipe_words(film: Film) -> str:
     return f"{(film.solids or 0) * 100:g}{tolerance} % volume solids and {film.thinner * 100:g} % thinner"
 
 
-def estimate_lines(found: Estimate, odds: Chance | None) -> Iterator[Line]:
-    """Say what several readings come to."""
-    from lastwet.cli import wording
-
-    if found.mean_um is not None:
-        how = "the middle of the two ends below" if found.confidence is None else "the most likely, of spots spread normally"
-        yield "mean", f"{wording.length(found.mean_um)}, {how}"
-    if found.confidence is None:
-        yield "mean between", f"{wording.span(found.mean_interval_um)}, for the spots that were read"
-        floor = f"; the gauge's own step / sqrt(12) is {wording.length(found.floor_um)}" if found.floor_um else ""
-        yield "spread", f"cannot be estimated from these readings{floor}"
-        return
-    yield "mean between", f"{wording.span(found.mean_interval_um)}, {found.confidence * 100:g} %"
-    if found.spread_um is not None and found.spread_interval_um is not None:
-        yield "spread", f"{wording.length(found.spread_um)} standard deviation between spots, {wording.span(found.spread_interval_um)}"
-    if odds:
-        yield "in the range", f"the mean with probability {odds.mean:.2f}, one more spot with {odds.spot:.2f}"
-
-
 def _estimate_lines(found: Estimate, odds: Chance | None, advice: Advice | None) -> Iterator[Line]:
     from lastwet.cli import wording
 
-    yield from estimate_lines(found, odds)
+    yield from wording.estimate_lines(found, odds)
     if advice:
         yield "verdict", f"the mean: {wording.verdict_words(advice)}"
         yield from wording.advice_lines(advice)

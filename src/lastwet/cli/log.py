@@ -52,9 +52,9 @@ def list_(
     json_lines: AsJson = False,
 ) -> None:
     """List the newest entries, oldest of them first; names are compared whole, in any case of letters."""
-    from lastwet.cli import entries
     from lastwet.service import open_log
     from lastwet.service.archive import found
+    from lastwet.words import entries
 
     wanted = chosen(since, until, board, job, coating, gauge, by, kind, outcome, verdict)
     for standing in reversed(found(open_log(log, to_read=True), wanted, limit)):
@@ -64,9 +64,9 @@ def list_(
 @app.command()
 def show(number: Annotated[int, typer.Argument(metavar="N", min=1)], log: Place = None, json_lines: AsJson = False) -> None:
     """Show one entry whole, where the photo it speaks of is kept, and what became of it."""
-    from lastwet.cli import entries
     from lastwet.logbook.view import standings
     from lastwet.service import open_log
+    from lastwet.words import entries
 
     logbook = open_log(log, to_read=True)
     (standing,) = standings([logbook.entry(number)], logbook.concerning([number]))
@@ -197,7 +197,7 @@ def _reread_json(reread: Reread) -> dict[str, Any]:
 
 def _reread_line(reread: Reread) -> str | None:
     """Say what differs; None where nothing does."""
-    from lastwet.cli import entries
+    from lastwet.words import entries
 
     entry, now = reread.standing.entry, reread.now
     if now is None:

@@ -1,82 +1,32 @@
-"""Film in words and as plain data, the same for every command: micrometres first, mil beside them."""
+"""Film in words, and as plain data, the same for every command."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import typer
 
 from lastwet.cli import visible
-from lastwet.film.dialin import Advice, Lever
-from lastwet.film.dry import Verdict
-from lastwet.units import Bracket, Unit, show_bracket, show_length
+from lastwet.units import Bracket
+from lastwet.words.film import Line, advice_lines, bracket, estimate_lines, factor, length, span, verdict_words
 
-Line = tuple[str, str]
-"""A term and what is said of it."""
-
-UNITS: tuple[Unit, Unit] = ("um", "mil")
-
-
-def length(value_um: float) -> str:
-    """Print a length in both units."""
-    own, other = (f"{show_length(value_um, unit)} {unit}" for unit in UNITS)
-    return f"{own} ({other})"
-
-
-def bracket(of: Bracket) -> str:
-    """Print a bracket in both units."""
-    own, other = (show_bracket(of, unit) for unit in UNITS)
-    return f"{own} ({other})"
-
-
-def span(ends_um: tuple[float, float | None]) -> str:
-    """Print what lies between two lengths in both units; None for no upper end."""
-    low, high = ends_um
-    own, other = (
-        f"{show_length(low, unit)} {unit} or more" if high is None else f"{show_length(low, unit)} to {show_length(high, unit)} {unit}"
-        for unit in UNITS
-    )
-    return f"{own} ({other})"
-
-
-def factor(ends: tuple[float, float | None]) -> str:
-    """Print a factor that is only known to lie between two ends."""
-    low, high = ends
-    if high is None:
-        return f"{low:.2f} or more"
-    return f"{low:.2f} to {high:.2f}" if low else f"at most {high:.2f}"
-
-
-def advice_lines(advice: Advice) -> Iterator[Line]:
-    """Say what to change before the next pass."""
-    yield "aim", f"{length(advice.aim_um)}; the film is {factor(advice.times_aim)} x that"
-    if advice.judgement.verdict is Verdict.INSIDE:
-        yield "next pass", "change nothing, and read again"
-    elif not advice.levers:
-        yield "next pass", "no bracket here is narrow enough to tell: read with a side that has closer teeth"
-    else:
-        yield "next pass", " or ".join(_lever(lever) for lever in advice.levers) + "; one at a time, then read again"
-        yield "", "flow changes the transfer efficiency as well, so the film need not follow it exactly"
-
-
-def _lever(lever: Lever) -> str:
-    to = f" (to {_ends(lever.to)} {lever.unit})" if lever.to else ""
-    return f"{lever.name} x {factor(lever.factor)}{to}"
-
-
-def _ends(ends: tuple[float, float | None]) -> str:
-    low, high = ends
-    if high is None:
-        return f"{low:.3g} or more"
-    return f"{low:.3g} to {high:.3g}" if low else f"at most {high:.3g}"
-
-
-def verdict_words(advice: Advice) -> str:
-    """Say where the film lies against the range."""
-    limits = " and ".join(length(limit) for limit in advice.judgement.straddled_um)
-    return f"straddles {limits}" if limits else advice.judgement.verdict.value
+__all__ = [
+    "Line",
+    "advice_lines",
+    "bracket",
+    "ends",
+    "estimate_lines",
+    "factor",
+    "length",
+    "pair",
+    "rounded",
+    "show",
+    "show_json",
+    "span",
+    "verdict_words",
+]
 
 
 def show(heading: str, lines: Iterable[Line]) -> None:
