@@ -103,6 +103,48 @@ def test_a_void_reading_no_longer_counts(board: Run) -> None:
     assert state(board)["coats"][0]["spots"] == []
 
 
+def test_a_reading_typed_in_is_corrected_with_who_when_and_why(board: Run, gauge_file: Path) -> None:
+    board("board", "add", "a", "--gauge", gauge_file, "--side", "fine", "--last-wet", "3", "--by", "Ann")
+    assert "say why, by --reason" in board("confirm", "3", "--last-wet", "4", "--by", "Ben").stderr
+    assert "side fine: miscounted" in board("confirm", "3", "--last-wet", "4", "--by", "Ben", "--reason", "miscounted").stdout
+    assert state(board)["coats"][0]["spots"][0]["wet_um"] == [110, 140]
+    assert board("confirm", "3", "--wet", "110-140um", "--by", "Cleo").returncode == 0
+    (line,) = board("log", "list", "--kind", "dip").stdout.splitlines()
+    assert "by Ann: 85 to 110 um" in line
+    assert "[corrected by entry 4: 110 to 140 um (4.33 to 5.51 mil) wet; confirmed by Cleo]" in line
+    board("log", "void", "4", "--by", "Ann", "--reason", "it was right")
+    assert state(board)["coats"][0]["spots"][0]["wet_um"] == [85, 110]
+
+
+def test_a_bracket_typed_in_is_corrected_by_a_bracket(board: Run, tmp_path: Path, gauge_file: Path) -> None:
+    board("board", "add", "a", "--wet", "140-175um")
+    assert "without its gauge" in board("confirm", "3", "--last-wet", "4", "--by", "Ben").stderr
+    assert board("confirm", "3", "--wet", "110-140um", "--by", "Ben", "--reason", "misread").returncode == 0
+    assert state(board)["coats"][0]["spots"][0]["wet_um"] == [110, 140]
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(4))
+    board("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine")
+    assert "the wet teeth are counted on it" in board("confirm", "5", "--wet", "85-110um", "--by", "Ben").stderr
+    assert board("confirm", "5", "--by", "Ben").returncode == 2
+
+
+def test_everything_of_a_board_is_found_by_its_job(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    run("board", "new", "a", "--coating", "nosuch-clear", "--job", "kitchen 7")
+    run("board", "new", "b", "--coating", "nosuch-clear")
+    run("board", "coat", "a", "--mix", "10:1")
+    run("board", "add", "a", "--wet", "90-125um")
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(4))
+    run("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine")
+    run("board", "sand", "a", "--off", "2um")
+    run("board", "measure", "a", "38um")
+    of_job = [json.loads(line) for line in run("log", "list", "--job", "KITCHEN 7", "--json").stdout.splitlines()]
+    assert [entry["kind"] for entry in of_job] == ["board", "coat", "dip", "reading", "sanding", "measured"]
+    listed = run("board", "list", "--job", "kitchen 7").stdout
+    assert (listed.split()[:2], "job kitchen 7" in listed, len(listed.splitlines())) == (["a", "scrap"], True, 1)
+    assert (state(run)["job"], state(run, "b")["job"]) == ("kitchen 7", None)
+    assert state(run)["coats"][0]["paint"]["mix"] == "10:1"
+    assert "the name of the job is empty" in run("board", "new", "c", "--coating", "nosuch-clear", "--job", " ").stderr
+
+
 def test_three_readings_dial_in_and_the_settings_are_recalled(board: Run) -> None:
     for _ in range(3):
         done = board("board", "add", "a", "--wet", "95-110um")
@@ -192,6 +234,15 @@ def test_build_sanding_headroom_and_measured_film(piece: Run, tmp_path: Path) ->
     piece("board", "show", "door", "--charts", "charts")
     for name in ("readings.svg", "build.svg"):
         assert ET.parse(tmp_path / "charts" / name).getroot().tag.endswith("svg")
+
+
+def test_the_recoat_window_is_that_of_the_time_asked_for(run: Run) -> None:
+    """nosuch-clear may be recoated from 1 h to 6 h."""
+    run("board", "new", "a", "--coating", "nosuch-clear")
+    run("board", "coat", "a", "--at", "2026-03-02T08:00")
+    shown = [run("board", "show", "a", "--at", f"2026-03-02T{time}").stdout for time in ("08:30", "12:00", "20:00")]
+    said = [line.removeprefix("  recoat window   ") for text in shown for line in text.splitlines() if "recoat window" in line]
+    assert said == ["not yet, opens in 30 min", "open, closes in 2 h", "missed"]
 
 
 def test_the_shops_ratio_of_a_single_coat(board: Run) -> None:

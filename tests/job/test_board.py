@@ -72,6 +72,17 @@ def test_a_reading_counts_as_it_stands_after_a_correction() -> None:
         assert (found.wet, found.by_eye, found.seconds) == (Bracket(140, 175), True, 5)
 
 
+def test_a_reading_typed_in_counts_as_it_stands_after_a_correction() -> None:
+    right = {"wet": {"low_um": 85, "high_um": 110}, "side": "fine", "last_wet": 1, "method": "eye", "unit": "um"}
+    typed = dip(2, 110, 140, gauge=GAUGE, side="coarse", last_wet=2)
+    correction = ("correction", {"concerns": 3, "supersedes": 3, "by": "t", "reason": "miscounted", **right})
+    (board,) = folded(begin(), coat(), typed, correction)
+    (found,) = board.coats[0].dips
+    assert (found.wet, found.entry, found.side[1]) == (Bracket(85, 110), 3, Bracket(85, 110))
+    (board,) = folded(begin(), coat(), typed, correction, ("void", {"concerns": 4, "by": "t", "reason": "it was right"}))
+    assert board.coats[0].dips[0].wet == Bracket(110, 140)
+
+
 def test_a_refused_photo_is_a_dip_without_a_bracket() -> None:
     (board,) = folded(begin(), coat(), photo("refused", None))
     (found,) = board.coats[0].dips

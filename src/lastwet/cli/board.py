@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from lastwet.cli import complain, visible
-from lastwet.cli.log import Place
+from lastwet.cli.log import Job, Place
 from lastwet.errors import ExitCode, UsageError
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ def new(
     coating: Annotated[str, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")],
     work_piece: Annotated[bool, typer.Option("--work-piece", help="It is a work piece, not a scrap test piece.")] = False,
     aim: Annotated[str | None, typer.Option(metavar="LENGTH", help="Wet film to aim for; default the middle of the wet range.")] = None,
+    job: Annotated[str | None, typer.Option(metavar="NAME", help="The job; every entry of the board is found by it.")] = None,
     by: By = None,
     log: Place = None,
 ) -> None:
@@ -47,10 +48,11 @@ def new(
 
     card, aim_um = load_coating(coating), None if aim is None else parse_length_um(aim)
     work = Work.PIECE if work_piece else Work.SCRAP
-    entry = boards.new_board(_begun(log), name, card, work, _by(by), aim_um)
+    entry = boards.new_board(_begun(log), name, card, work, _by(by), aim_um, job)
     for caution in [*cautions(card), *([MARKS] if work_piece else [])]:
         complain(caution)
-    typer.echo(visible(f"log entry {entry.seq}: board {entry.body['board']}, {work}, {card.name}"))
+    of_job = f", job {entry.body['job']}" if job else ""
+    typer.echo(visible(f"log entry {entry.seq}: board {entry.body['board']}, {work}, {card.name}{of_job}"))
 
 
 @app.command()
@@ -74,6 +76,7 @@ def coat(
     viscosity: Annotated[str | None, typer.Option(metavar="SECONDS", help="Efflux time and cup, as in '26 s, 4 mm cup'.")] = None,
     material: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Of the paint, as in 20C.")] = None,
     batch: Annotated[str | None, typer.Option(metavar="TEXT", help="Batch of the paint.")] = None,
+    mix: Annotated[str | None, typer.Option(metavar="TEXT", help="How it was mixed, as in '10:1 by volume'.")] = None,
     mixed_at: Annotated[str | None, typer.Option(metavar="TIME", help="When it was mixed, as in 2026-03-02T14:00.")] = None,
     applicator: Annotated[str | None, typer.Option(metavar="NAME", help="Who sprayed.")] = None,
     air: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Of the air.")] = None,
@@ -91,7 +94,7 @@ def coat(
     begin = None if settings is None else boards.settings_of(logbook, name, settings)
     stated = {"tip": tip, **_quantities(fluid_pressure, air_pressure, distance, speed, flow, fan), "passes": passes}
     gun = _settings(begin, {**stated, "overlap": None if overlap is None else overlap / 100}, other or [])
-    paint = _paint(thinner, viscosity, material, batch, mixed_at, applicator, air, humidity, surface)
+    paint = _paint(thinner, viscosity, material, batch, mix, mixed_at, applicator, air, humidity, surface)
     entry, cautions = boards.new_coat(logbook, name, gun, paint, _by(by), None if at is None else begin_of(at))
     for caution in cautions:
         complain(caution)
@@ -229,38 +232,42 @@ def measure(
 
 
 @app.command("list")
-def list_(log: Place = None, as_json: AsJson = False) -> None:
-    """List the boards."""
+def list_(job: Job = None, log: Place = None, as_json: AsJson = False) -> None:
+    """List the boards, or those of a job."""
     from lastwet.cli import wording
     from lastwet.service import boards, open_log
 
-    for board in boards.all_boards(open_log(log, to_read=True)):
+    for board in boards.all_boards(open_log(log, to_read=True), job=job):
         if as_json:
-            wording.show_json("board", {"board": board.name, "work": board.work, "coating": board.coating.name, "coats": len(board.coats)})
+            said = {"board": board.name, "job": board.job, "work": board.work, "coating": board.coating.name, "coats": len(board.coats)}
+            wording.show_json("board", said)
         else:
-            coats = f"{len(board.coats)} coat{'' if len(board.coats) == 1 else 's'}"
-            typer.echo(visible(f"{board.name:<16} {board.work:<10}  {coats:<8}  {board.coating.name}"))
+            coats, of_job = f"{len(board.coats)} coat{'' if len(board.coats) == 1 else 's'}", f", job {board.job}" if board.job else ""
+            typer.echo(visible(f"{board.name:<16} {board.work:<10}  {coats:<8}  {board.coating.name}{of_job}"))
 
 
 @app.command()
 def show(
     name: Name,
     charts: Annotated[Path | None, typer.Option(metavar="DIR", help="Write a run chart and a build chart, SVG, into this folder.")] = None,
+    at: Annotated[str | None, typer.Option(metavar="TIME", help="Recoat window and pot life as they are then; default now.")] = None,
     log: Place = None,
     as_json: AsJson = False,
 ) -> None:
     """Show where a board stands: readings, verdict, advice, build, headroom, recoat window."""
     from lastwet.cli import board_words, wording
     from lastwet.service import boards, open_log
+    from lastwet.service.times import begin_of
 
-    state = boards.state(open_log(log, to_read=True), name)
+    state = boards.state(open_log(log, to_read=True), name, None if at is None else begin_of(at))
     if charts:
         _write_charts(state, charts)
     if as_json:
         wording.show_json("board", board_words.state_json(state))
         return
     board = state.board
-    lines: list[Line] = [("aim", f"{wording.length(board.aim_um)} wet; wet range {wording.span(board.coating.wet_range_um)}")]
+    lines: list[Line] = [("job", board.job)] if board.job else []
+    lines += [("aim", f"{wording.length(board.aim_um)} wet; wet range {wording.span(board.coating.wet_range_um)}")]
     for each in state.coats:
         lines += [("", ""), (f"coat {each.number}", board_words.settings_words(each)), *board_words.coat_lines(each)]
     lines += [("", ""), *board_words.row_lines(state), *board_words.build_lines(state), *board_words.note_lines()]
@@ -336,6 +343,7 @@ def _paint(
     viscosity: str | None,
     material: str | None,
     batch: str | None,
+    mix: str | None,
     mixed_at: str | None,
     applicator: str | None,
     air: str | None,
@@ -353,6 +361,7 @@ def _paint(
         cup=cup.strip() or None,
         material_c=parse_temperature_c(material) if material else None,
         batch=batch,
+        mix=mix,
         mixed_at=begin_of(mixed_at) if mixed_at else None,
         applicator=applicator,
         air_c=parse_temperature_c(air) if air else None,

@@ -19,6 +19,7 @@ def state_json(state: BoardState) -> dict[str, Any]:
     board = state.board
     return {
         "board": board.name,
+        "job": board.job,
         "work": board.work,
         "coating": board.coating.name,
         "aim_um": board.aim_um,

@@ -5,12 +5,12 @@ A board is one test piece or one work piece with its coats. Nothing of it is sto
     board      the piece, and the coating card as it was then
     coat       one coat: settings, paint, people, conditions
     reading    what came of a photo, with the keys `board`, `coat_entry`, `spot`, `seconds` and `touched_up` added
-    dip        a reading typed in, without a photo; the same keys
+    dip        a reading typed in, without a photo; the same keys. A correction of it has `wet`, `side` and `last_wet` as it has
     sanding    what was taken off a coat before the next one
     measured   the dry film of the piece as measured when cured
 
-`board` is the piece's name in all of them, `coat_entry` the number of the coat's entry. Entries that were made void do not count,
-and a reading is what stands of it after corrections.
+`board` is the piece's name in all of them, `job` the job it belongs to, `coat_entry` the number of the coat's entry. Entries that
+were made void do not count, and a reading is what stands of it after corrections.
 """
 
 from __future__ import annotations
@@ -58,6 +58,8 @@ class Paint:
     cup: str | None = None
     material_c: float | None = None
     batch: str | None = None
+    mix: str | None = None
+    """As it was mixed, such as "10:1 by volume"."""
     mixed_at: dt.datetime | None = None
     applicator: str | None = None
     air_c: float | None = None
@@ -81,6 +83,8 @@ class Dip:
     """From spraying to the dip; None where it was not stated."""
     side: tuple[Bracket, ...]
     """All brackets that the pressed side can show; empty where the side is not known."""
+    photo_sha256: str | None = None
+    """None for one that was typed in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +110,7 @@ class Board:
     coating: Coating
     aim_um: float
     """Wet film to aim for in each coat."""
+    job: str | None = None
     coats: tuple[Coat, ...] = ()
     measured_um: tuple[float, ...] = ()
     """Dry film readings of the cured piece, all coats."""
@@ -132,7 +137,7 @@ def _key(name: str) -> str:
 
 def begun(entry: int, body: Mapping[str, Any]) -> Board:
     """Return the board that an entry began."""
-    return Board(body["board"], entry, Work(body["work"]), coating_from_json(body["card"]), body["aim_um"])
+    return Board(body["board"], entry, Work(body["work"]), coating_from_json(body["card"]), body["aim_um"], body.get("job"))
 
 
 def _with(board: Board, standing: Standing) -> Board:
@@ -165,8 +170,7 @@ def _coat(entry: int, body: Mapping[str, Any]) -> Coat:
 
 
 def _dip(standing: Standing) -> Dip:
-    body = standing.entry.body
-    reading = standing.reading or body
+    body, reading = standing.entry.body, standing.finding
     wet, seconds = reading.get("wet"), body.get("seconds")
     return Dip(
         standing.entry.seq,
@@ -175,6 +179,7 @@ def _dip(standing: Standing) -> Dip:
         reading.get("method") == "eye",
         seconds,
         _side(body.get("gauge"), reading.get("side")),
+        standing.entry.photo_sha256,
     )
 
 

@@ -197,6 +197,8 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
             yield f"{coat}, spot {dip.spot}: the photo of entry {dip.entry} was not read; read it by eye, or dip again"
         elif late(dip):
             yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build with it"
+    for first, again in _same_photo(state.coat.dips):
+        yield f"{coat}: entries {first.entry} and {again.entry} have the same photo, which shows one dip only; make one of them void"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
         yield f"{coat}, spot {name}: its readings contradict each other, so it does not count; make the wrong one void"
     if state.transfer and state.transfer[0] > 1:
@@ -204,6 +206,14 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
     coarse = [dip for dip in state.coat.dips if dip.side and not can_decide(dip.side, limits_um)]
     if coarse and len(coarse) == len(state.coat.dips):
         yield f"{coat}: no bracket of this side lies inside the wet range, so it can never show the gun to be dialled in"
+
+
+def _same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
+    """Yield each reading of a photo that was read for an earlier dip already, after that dip."""
+    first: dict[str, Dip] = {}
+    for dip in dips:
+        if dip.wet and dip.photo_sha256 and (earlier := first.setdefault(dip.photo_sha256, dip)) is not dip:
+            yield earlier, dip
 
 
 def paint_cautions(board: Board, paint: Paint) -> Iterator[str]:

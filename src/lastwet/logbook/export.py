@@ -52,7 +52,7 @@ def table(readings: Iterable[Standing], *, redact: bool = False) -> str:
 
 def _row(standing: Standing) -> dict[str, Any]:
     entry, body = standing.entry, standing.entry.body
-    reading = standing.reading or body  # one that was typed in says the same by the same names
+    reading = standing.finding
     correction = standing.corrections[-1].body if standing.corrections else {}
     film, software, limits = body.get("film") or {}, body.get("software") or {}, reading.get("wet_range_um") or (None, None)
     wet, dry = reading.get("wet") or {}, reading.get("dry") or {}

@@ -44,21 +44,28 @@ class Standing:
         return self.statement.body.get("reading")
 
     @property
+    def finding(self) -> Mapping[str, Any]:
+        """What stands: the reading, or the body of an entry that says the same by the same names, such as a reading typed in."""
+        return self.reading or self.statement.body
+
+    @property
     def confirmations(self) -> tuple[Entry, ...]:
-        """Those that agree with the reading that stands: same side, same last wet tooth."""
-        reading = self.reading or {}
-        said = (reading.get("side"), reading.get("last_wet"))
-        return tuple(entry for entry in self.valid(Kind.CONFIRMATION) if (entry.body["side"], entry.body["last_wet"]) == said)
+        """Those that agree with what stands: same side, same last wet tooth, same bracket."""
+        return tuple(entry for entry in self.valid(Kind.CONFIRMATION) if _seen(entry.body) == _seen(self.finding))
 
     @property
     def by_eye(self) -> bool:
         """Whether a person read what stands."""
-        return (self.reading or {}).get("method") == "eye"
+        return self.finding.get("method") == "eye"
 
     def valid(self, kind: Kind) -> tuple[Entry, ...]:
         """Return the entries of a kind that are about this one and were not voided."""
         voided = {entry.body["concerns"] for entry in self.history if entry.kind == Kind.VOID}
         return tuple(entry for entry in self.history if entry.kind == kind and entry.seq not in voided)
+
+
+def _seen(said: Mapping[str, Any]) -> tuple[object, ...]:
+    return said.get("side"), said.get("last_wet"), said.get("wet")
 
 
 def standings(entries: Sequence[Entry], concerning: Iterable[Entry]) -> list[Standing]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import mimetypes
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from lastwet.errors import UnusablePhoto, UsageError
 from lastwet.gauge import Gauge, Side
+from lastwet.job.board import JobKind
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
@@ -18,7 +20,8 @@ from lastwet.reading.photo import load_photo
 from lastwet.result import Result, Task
 from lastwet.service.log import append, named
 from lastwet.service.photos import Fetch, fetch_file, printable, sha256_of
-from lastwet.service.replay import task_of
+from lastwet.service.replay import gauge_of, task_of
+from lastwet.units import Bracket
 
 MAX_ATTACHMENT_BYTES = 50_000_000
 """Larger files are refused as attachments: the log is for evidence, and every backup copies it."""
@@ -48,26 +51,62 @@ def confirm(logbook: Logbook, seq: int, last_wet: int, by: str, *, side_id: str 
 
     The same side and the same last wet tooth make a confirmation. Others make a correction, which needs a reason, unless it
     gives the reading by eye of a photo that was refused: there the refusal is the reason. Raises `UsageError` for an entry that
-    is no reading, is void, or holds no photo.
+    is no reading, is void, or was typed in as a bare bracket.
     """
+    stands = _confirmable(logbook, seq)
+    if "gauge" not in stands.entry.body:
+        raise UsageError(f"entry {seq} was typed in as a bracket, without its gauge", "give the bracket, by --wet")
+    gauge, found = gauge_of(stands.entry.body["gauge"]), stands.finding
+    side = _counted(_side(gauge, side_id or found["side"]), last_wet)
+    if stands.entry.kind == JobKind.DIP:
+        return _confirmed(logbook, stands, by, reason, _typed(side.bracket(last_wet), side.id, last_wet))
+    if (side.id, last_wet) == (found["side"], found["last_wet"]):
+        return _agreed(logbook, stands, by, reason)
+    task = replace(task_of(stands.entry.body), side_id=side.id)
+    result = Result(found["photo"], task, None, _by_eye(side, last_wet), found["sha256"], 0.0, method="eye")
+    return _corrected(logbook, stands, by, reason, {"reading": result.as_json()})
+
+
+def confirm_bracket(logbook: Logbook, seq: int, wet: Bracket, by: str, *, reason: str | None = None) -> Entry:
+    """Confirm or correct the bracket of a reading that was typed in; raises `UsageError` for any other entry, as `confirm` does."""
+    stands = _confirmable(logbook, seq)
+    if stands.entry.kind != JobKind.DIP:
+        raise UsageError(f"entry {seq} has a photo, so the wet teeth are counted on it", "give their number, by --last-wet")
+    return _confirmed(logbook, stands, by, reason, _typed(wet))
+
+
+def _confirmable(logbook: Logbook, seq: int) -> Standing:
     stands = standing(logbook, seq)
-    reading = stands.reading
-    if stands.entry.kind != Kind.READING or reading is None or reading["outcome"] not in _READABLE:
-        raise UsageError(f"entry {seq} is not a reading that can be confirmed", "name the entry of a photo that was read or refused")
+    readable = stands.entry.kind == Kind.READING and stands.finding["outcome"] in _READABLE
+    if not readable and stands.entry.kind != JobKind.DIP:
+        raise UsageError(f"entry {seq} is not a reading that can be confirmed", "name the entry of a photo or of a reading typed in")
     if stands.void:
         raise UsageError(f"entry {stands.entry.seq} is void since entry {stands.void.seq}", "read the gauge anew")
-    task = task_of(stands.entry.body)
-    side = _counted(_side(task.gauge, side_id or reading["side"]), last_wet)
-    said = {"concerns": stands.entry.seq, "by": named(by), "reason": _text(reason)}
-    if (side.id, last_wet) == (reading["side"], reading["last_wet"]):
-        agreed = {"confirms": stands.statement.seq, "side": side.id, "last_wet": last_wet, "wet": reading["wet"]}
-        return append(logbook, Kind.CONFIRMATION, said | agreed)
-    if reading["outcome"] == "read" and said["reason"] is None:
-        raise UsageError(f"entry {seq} was read otherwise, so this corrects it", "say why, by --reason")
-    corrected = Result(
-        reading["photo"], replace(task, side_id=side.id), None, _by_eye(side, last_wet), reading["sha256"], 0.0, method="eye"
-    )
-    return append(logbook, Kind.CORRECTION, {**said, "supersedes": stands.statement.seq, "reading": corrected.as_json()})
+    return stands
+
+
+def _typed(wet: Bracket, side: str | None = None, last_wet: int | None = None) -> dict[str, Any]:
+    return {"wet": {"low_um": wet.low_um, "high_um": wet.high_um}, "side": side, "last_wet": last_wet}
+
+
+def _confirmed(logbook: Logbook, stands: Standing, by: str, reason: str | None, typed: Mapping[str, Any]) -> Entry:
+    """Log what somebody says of a reading that was typed in: the same, or otherwise."""
+    if typed["wet"] == stands.finding["wet"] and typed["side"] in (None, stands.finding.get("side")):
+        return _agreed(logbook, stands, by, reason)
+    unit = stands.entry.body.get("unit", "um")  # not in entries of an early version
+    return _corrected(logbook, stands, by, reason, {"method": "eye", "unit": unit, **typed})
+
+
+def _agreed(logbook: Logbook, stands: Standing, by: str, reason: str | None) -> Entry:
+    said = {"concerns": stands.entry.seq, "by": named(by), "reason": _text(reason), "confirms": stands.statement.seq}
+    return append(logbook, Kind.CONFIRMATION, {**said, **{key: stands.finding.get(key) for key in ("side", "last_wet", "wet")}})
+
+
+def _corrected(logbook: Logbook, stands: Standing, by: str, reason: str | None, finding: Mapping[str, Any]) -> Entry:
+    if stands.finding.get("outcome", "read") == "read" and not _text(reason):
+        raise UsageError(f"entry {stands.entry.seq} was read otherwise, so this corrects it", "say why, by --reason")
+    said = {"concerns": stands.entry.seq, "by": named(by), "reason": _text(reason), "supersedes": stands.statement.seq}
+    return append(logbook, Kind.CORRECTION, {**said, **finding})
 
 
 def void(logbook: Logbook, seq: int, by: str, reason: str) -> Entry:

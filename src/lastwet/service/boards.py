@@ -43,23 +43,28 @@ class Place:
     """Whether the mark of the dip was touched up; must be said of a work piece."""
 
 
-def new_board(logbook: Logbook, name: str, coating: Coating, work: Work, by: str, aim_um: float | None = None) -> Entry:
-    """Begin a board; raises `UsageError` for a name that is taken, or an aim outside the wet range."""
+def new_board(
+    logbook: Logbook, name: str, coating: Coating, work: Work, by: str, aim_um: float | None = None, job: str | None = None
+) -> Entry:
+    """Begin a board; raises `UsageError` for a name that is taken, an empty job, or an aim outside the wet range."""
     if not name.strip():
         raise UsageError("a board needs a name", "name it as it is marked, such as door-1")
     if _put_together(logbook, name):
         raise UsageError(f"there is a board '{name.strip()}' already", "give this one another name")
+    if job is not None and not job.strip():
+        raise UsageError("the name of the job is empty", "name it, or leave it out")
     low, high = coating.wet_range_um
     aim = (low + high) / 2 if aim_um is None else aim_um
     if not low <= aim <= high:
         raise UsageError(f"the aim of {aim:g} um lies outside the wet range, {low:.4g} to {high:.4g} um", "aim within it")
-    said = {"board": name.strip(), "work": work.value, "coating": coating.name, "card": coating_json(coating), "aim_um": aim}
+    of_job = {} if job is None else {"job": job.strip()}
+    said = {"board": name.strip(), **of_job, "work": work.value, "coating": coating.name, "card": coating_json(coating), "aim_um": aim}
     return append(logbook, JobKind.BOARD, {**said, "by": named(by)})
 
 
-def all_boards(logbook: Logbook, coating: str | None = None, newest: int = MOST) -> list[Board]:
-    """Return the boards in the log, or the newest, or those of one coating, in the order in which they were begun."""
-    begun = logbook.find(Filter(kind=JobKind.BOARD, coating=coating), newest)
+def all_boards(logbook: Logbook, coating: str | None = None, newest: int = MOST, job: str | None = None) -> list[Board]:
+    """Return the boards in the log, or the newest, or those of one coating or job, in the order in which they were begun."""
+    begun = logbook.find(Filter(kind=JobKind.BOARD, coating=coating, job=job), newest)
     names = dict.fromkeys(entry.body["board"] for entry in reversed(begun))
     return [board for name in names for board in _put_together(logbook, name)]
 
@@ -79,10 +84,10 @@ def _put_together(logbook: Logbook, name: str) -> list[Board]:
     return boards(standings(entries, logbook.concerning(entry.seq for entry in entries)))
 
 
-def state(logbook: Logbook, name: str) -> BoardState:
-    """Return where a board stands now."""
+def state(logbook: Logbook, name: str, at: dt.datetime | None = None) -> BoardState:
+    """Return where a board stands now; its recoat window and pot life as they are `at` another time, where one is given."""
     board = find_board(logbook, name)
-    return board_state(board, all_boards(logbook, board.coating.name, RECENT), _now())
+    return board_state(board, all_boards(logbook, board.coating.name, RECENT), at or _now())
 
 
 def new_coat(
@@ -100,9 +105,8 @@ def new_coat(
     if paint.mixed_at and paint.mixed_at > at:
         raise UsageError("the paint was mixed after it was sprayed", "look up both times")
     cautions = list(next_coat_cautions(before, paint, at))
-    said = {"board": before.board.name, "coating": before.board.coating.name, "applied_at": at.isoformat()}
-    body = {**said, "settings": settings_json(settings), "paint": paint_json(paint), "cautions": cautions, "by": named(by)}
-    return append(logbook, JobKind.COAT, body), cautions
+    sprayed = {"applied_at": at.isoformat(), "settings": settings_json(settings), "paint": paint_json(paint)}
+    return append(logbook, JobKind.COAT, {**_of(before.board), **sprayed, "cautions": cautions, "by": named(by)}), cautions
 
 
 def settings_of(logbook: Logbook, name: str, which: str) -> Settings:
@@ -151,12 +155,12 @@ def dip_typed(
     """Log a reading that was typed in, without a photo; `read_with` is gauge, side and number of wet teeth, where it was so typed."""
     board, coat = _last_coat(logbook, name, place)
     _refuse_contradiction(coat, place.spot, wet)
-    said: dict[str, Any] = {"method": "eye", "wet": {"low_um": wet.low_um, "high_um": wet.high_um}, "by": named(by)}
+    said: dict[str, Any] = {"method": "eye", "unit": "um", "wet": {"low_um": wet.low_um, "high_um": wet.high_um}, "by": named(by)}
     if read_with:
         gauge, side, last_wet = read_with
         sides = {each.id: list(each.teeth) for each in gauge.sides}
-        said |= {"gauge": {"name": gauge.name, "unit": gauge.unit, "sides": sides}, "side": side, "last_wet": last_wet}
-    return append(logbook, JobKind.DIP, {**_where(board, coat, place), "coating": board.coating.name, **said})
+        said |= {"gauge": {"name": gauge.name, "unit": gauge.unit, "sides": sides}, "unit": gauge.unit, "side": side, "last_wet": last_wet}
+    return append(logbook, JobKind.DIP, {**_where(board, coat, place), **said})
 
 
 def sand(logbook: Logbook, name: str, sanded_um: tuple[float, float], by: str) -> Entry:
@@ -166,7 +170,7 @@ def sand(logbook: Logbook, name: str, sanded_um: tuple[float, float], by: str) -
         raise UsageError(f"there is no coat on {board.name} to sand", "log the coat first")
     if not 0 <= sanded_um[0] <= sanded_um[1] or not sanded_um[1]:
         raise UsageError("nothing was sanded off", "give a thickness above 0, or least and most")
-    body = {"board": board.name, "coating": board.coating.name, "coat_entry": board.coats[-1].entry, "sanded_um": list(sanded_um)}
+    body = {**_of(board), "coat_entry": board.coats[-1].entry, "sanded_um": list(sanded_um)}
     return append(logbook, JobKind.SANDING, {**body, "by": named(by)})
 
 
@@ -174,8 +178,12 @@ def measure(logbook: Logbook, name: str, readings_um: list[float], by: str) -> E
     """Log dry film readings of the cured piece; raises `UsageError` for what is no film."""
     board = find_board(logbook, name)
     summarise(readings_um)  # raises
-    body = {"board": board.name, "coating": board.coating.name, "readings_um": readings_um, "by": named(by)}
-    return append(logbook, JobKind.MEASURED, body)
+    return append(logbook, JobKind.MEASURED, {**_of(board), "readings_um": readings_um, "by": named(by)})
+
+
+def _of(board: Board) -> dict[str, Any]:
+    """Return what each entry of a board says of it, so that it is found by it."""
+    return {"board": board.name, **({} if board.job is None else {"job": board.job}), "coating": board.coating.name}
 
 
 def _last_coat(logbook: Logbook, name: str, place: Place) -> tuple[Board, Coat]:
@@ -195,7 +203,8 @@ def _last_coat(logbook: Logbook, name: str, place: Place) -> tuple[Board, Coat]:
 
 def _where(board: Board, coat: Coat, place: Place) -> Mapping[str, Any]:
     spot = place.spot.strip() if place.spot else _next_spot(coat)
-    return {"board": board.name, "coat_entry": coat.entry, "spot": spot, "seconds": place.seconds, "touched_up": place.touched_up}
+    said = {"coat_entry": coat.entry, "spot": spot, "seconds": place.seconds, "touched_up": place.touched_up}
+    return {**_of(board), **said}
 
 
 def _next_spot(coat: Coat) -> str:

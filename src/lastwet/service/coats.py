@@ -52,6 +52,8 @@ def _settings(coat: Coat) -> Iterator[str]:
 def _mixed(coat: Coat) -> Iterator[str]:
     paint = coat.paint
     yield f"batch {paint.batch or 'not stated'}"
+    if paint.mix is not None:
+        yield f"mixed {paint.mix}"
     yield f"{paint.thinner * 100:g} % thinner"
     if paint.viscosity_s is not None:
         yield f"viscosity {paint.viscosity_s:g} s" + (f" in {paint.cup}" if paint.cup else "")
@@ -91,6 +93,8 @@ def _noted(said: Amendment) -> Fact:
 def _board_facts(state: BoardState) -> Iterator[Fact]:
     board, card = state.board, state.board.coating
     yield "Board", f"{board.name}, {board.work.value}, {len(board.coats)} coat{'s' if len(board.coats) != 1 else ''} of {card.name}"
+    if board.job:
+        yield "Job", board.job
     yield "Aim for each coat", f"{length(board.aim_um)} wet"
     if state.build:
         yield "Predicted total dry film", f"{_ends(state.build.dry_um)}, predicted, not measured"

@@ -105,8 +105,8 @@ def _as_reading(standing: Standing, place: tuple[BoardState, CoatState] | None) 
     """Return what stands of a reading; one that was typed in, without a photo, is given the same keys."""
     if standing.reading is not None:
         return standing.reading
-    body = standing.entry.body
-    wet, dry, against = _bracket(body["wet"]), None, None
+    body, found = standing.entry.body, standing.finding
+    wet, dry, against = _bracket(found["wet"]), None, None
     if place and wet:
         card = place[0].board.coating
         dry = predict_dry(wet, card.volume_solids, place[1].coat.paint.thinner, card.volume_solids_tolerance)
@@ -115,11 +115,11 @@ def _as_reading(standing: Standing, place: tuple[BoardState, CoatState] | None) 
         "outcome": "read",
         "method": "eye",
         "gauge": body["gauge"]["name"] if "gauge" in body else "gauge not stated",
-        "side": body.get("side"),
+        "side": found.get("side"),
         "side_source": "stated",
-        "last_wet": body.get("last_wet"),
+        "last_wet": found.get("last_wet"),
         "unit": body["gauge"]["unit"] if "gauge" in body else "um",
-        "wet": body["wet"],
+        "wet": found["wet"],
         "dry": None if dry is None else {"low_um": dry.low_um, "high_um": dry.high_um},
         "verdict": against,
         "refusals": (),
@@ -201,9 +201,9 @@ def _said(entry: Entry) -> str:
     body = entry.body
     match entry.kind:
         case Kind.CORRECTION:
-            return f"corrected to {_span(body['reading']['wet'])}, side {body['reading']['side']}"
+            return f"corrected to {_seen(body.get('reading') or body)}"
         case Kind.CONFIRMATION:
-            return f"confirmed {_span(body['wet'])}, side {body['side']}"
+            return f"confirmed {_seen(body)}"
         case Kind.VOID:
             return "made void"
         case Kind.NOTE:
@@ -212,6 +212,10 @@ def _said(entry: Entry) -> str:
             return f"attached: {body.get('title') or body['file']}, SHA-256 {entry.photo_sha256}"
         case _:
             return entry.kind
+
+
+def _seen(found: Mapping[str, Any]) -> str:
+    return _span(found["wet"]) + (f", side {found['side']}" if found["side"] else "")
 
 
 def _span(logged: Mapping[str, float | None]) -> str:

@@ -55,7 +55,7 @@ def _became(standing: Standing) -> Iterator[str]:
     if standing.void:
         yield f"void since entry {standing.void.seq}"
     if standing.corrections:
-        yield f"corrected by entry {standing.statement.seq}: {finding(standing.reading or {})}"
+        yield f"corrected by entry {standing.statement.seq}: {finding(standing.finding)}"
     if standing.confirmations:
         yield "confirmed by " + ", ".join(dict.fromkeys(str(entry.body["by"]) for entry in standing.confirmations))
 
@@ -69,7 +69,7 @@ def brief(entry: Entry) -> str:
         case Kind.CONFIRMATION:
             return f"{about} confirmed by {by}{reason}"
         case Kind.CORRECTION:
-            return f"{about} corrected by {by} to {finding(body['reading'])}, side {body['reading']['side']}{reason}"
+            return f"{about} corrected by {by} to {_seen(body.get('reading') or body)}{reason}"
         case Kind.VOID:
             return f"{about} made void by {by}{reason}"
         case Kind.NOTE:
@@ -80,8 +80,7 @@ def brief(entry: Entry) -> str:
             return f"report {body['id']} by {by}"
         case _:
             of = f", {body['board']}," if body.get("board") else f" on {about}" if about else ""
-            wet = body.get("wet")  # a dip that was typed in
-            film = f": {show_bracket(Bracket(wet['low_um'], wet['high_um']), 'um')} wet" if isinstance(wet, dict) else ""
+            film = f": {finding(body)}" if isinstance(body.get("wet"), dict) else ""  # a dip that was typed in
             return f"{entry.kind}{of} by {by}{film}"
 
 
@@ -92,8 +91,12 @@ def finding(reading: Mapping[str, Any]) -> str:
     return f"{_film(reading, 'wet')} wet"
 
 
+def _seen(reading: Mapping[str, Any]) -> str:
+    return finding(reading) + (f", side {reading['side']}" if reading["side"] else "")
+
+
 def _film(reading: Mapping[str, Any], film: str) -> str:
-    return _both(Bracket(reading[film]["low_um"], reading[film]["high_um"]), reading["unit"])
+    return _both(Bracket(reading[film]["low_um"], reading[film]["high_um"]), reading.get("unit", "um"))
 
 
 def _both(bracket: Bracket, own: Unit) -> str:
@@ -110,12 +113,12 @@ def lines(standing: Standing, file: Path | None) -> Iterator[str]:
     else:
         yield f"  says       {brief(entry)}"
         if entry.kind not in _KNOWN:
-            yield f"  holds      {json.dumps(dict(entry.body), ensure_ascii=False)}"
+            yield from _held(entry.body)
     if file:
         yield f"  kept as    {file}"
     for about in standing.history:
         yield f"  then       entry {about.seq}, {_time(about)}: {brief(about)}"
-    if entry.kind == Kind.READING and standing.history:
+    if standing.finding.get("wet") and standing.history:
         yield f"  stands     {_stands(standing)}"
     yield f"  hash       {entry.hash}"
 
@@ -126,7 +129,14 @@ def _stands(standing: Standing) -> str:
     read = "by eye" if standing.by_eye else "by the machine"
     checked = ", ".join(dict.fromkeys(str(entry.body["by"]) for entry in standing.confirmations))
     confirmed = f", confirmed by {checked}" if checked else ", not confirmed"
-    return f"{finding(standing.reading or {})}, side {(standing.reading or {}).get('side')}, read {read}{confirmed}"
+    return f"{_seen({'side': None, **standing.finding})}, read {read}{confirmed}"
+
+
+def _held(body: Mapping[str, Any]) -> Iterator[str]:
+    """Print what an entry of another room says, by the names it is logged under."""
+    for name, value in body.items():
+        text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+        yield f"  {name:<10} {text}"
 
 
 def _reading_lines(entry: Entry) -> Iterator[str]:
