@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from lastwet import __version__
-from lastwet.cli import board, coating, confirm, demo, doctor, film, gauge, log, read, report
+from lastwet.cli import board, coating, confirm, demo, doctor, film, gauge, log, read, report, serve
 
 app = typer.Typer(
     name="lastwet",
@@ -20,6 +20,7 @@ app.command()(read.read)
 app.command()(confirm.confirm)
 app.command()(report.report)
 app.command()(demo.demo)
+app.command()(serve.serve)
 app.command()(doctor.doctor)
 app.add_typer(gauge.app, name="gauge")
 app.add_typer(coating.app, name="coating")

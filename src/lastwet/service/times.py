@@ -24,3 +24,8 @@ def end_of(text: str) -> dt.datetime:
         return begin
     following = begin.date() + dt.timedelta(days=1)  # by the calendar: a day may have 23 or 25 hours
     return dt.datetime.combine(following, dt.time()).astimezone()
+
+
+def now() -> dt.datetime:
+    """Return the time, with its offset from UTC."""
+    return dt.datetime.now().astimezone()

@@ -1,0 +1,101 @@
+"""Photos that come in from several hands at once: each is logged once, and each dip gets a spot of its own."""
+
+from __future__ import annotations
+
+import shutil
+from collections import defaultdict
+from dataclasses import dataclass, field
+from threading import Lock
+
+from lastwet.errors import NotWritten, UsageError
+from lastwet.gauge import Gauge
+from lastwet.logbook.entry import Entry
+from lastwet.logbook.find import Filter
+from lastwet.logbook.kinds import Kind
+from lastwet.logbook.store import Logbook
+from lastwet.logbook.view import standings
+from lastwet.service import amend, boards
+from lastwet.service.photos import sha256_of
+from lastwet.service.replay import gauge_of
+
+LEAST_FREE_BYTES = 300_000_000
+"""Free space below which no photo is taken in: SQLite and the photo itself need room, and a full disk helps nobody."""
+MOST_OF_A_BOARD = 100_000
+"""Entries looked at for one board."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dip:
+    """A photo on its way into the log."""
+
+    board: str
+    coat: int
+    """Number of the coat it was taken for, 1 for the first."""
+    photo: bytes
+    name: str
+    """What the sender calls it."""
+    gauge: Gauge
+    side_id: str | None
+    place: boards.Place
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """One logbook, written to from several threads. Each board takes one photo at a time."""
+
+    logbook: Logbook
+    _locks: dict[str, Lock] = field(default_factory=lambda: defaultdict(Lock))
+
+    def dip(self, dip: Dip, by: str) -> Entry:
+        """Read a photo and log it; return the entry that there is where this board has the photo already.
+
+        Raises `UsageError` where the board has got another coat meanwhile, `NotWritten` where the disk is nearly full.
+        """
+        self.refuse_full_disk()
+        with self._locks[dip.board.casefold()]:
+            if known := self._entry_of(dip.board, sha256_of(dip.photo)):
+                return known
+            coats = len(boards.find_board(self.logbook, dip.board).coats)
+            if coats != dip.coat:
+                told = f"the photo was taken for coat {dip.coat}, and {dip.board} has {coats} by now"
+                raise UsageError(told, "send it again for the coat that was dipped")
+            return self._read(dip, by)
+
+    def read_again(self, seq: int, side_id: str, by: str) -> Entry:
+        """Read the photo of a refused entry again with the side that was pressed, and make the refusal void.
+
+        Raises `UsageError` for an entry that is no refused photo of a board.
+        """
+        stands = amend.standing(self.logbook, seq)
+        body, reading = stands.entry.body, stands.reading
+        refused = reading is not None and reading["outcome"] == "refused" and not stands.void
+        if not refused or reading is None or "board" not in body or stands.entry.photo_sha256 is None:
+            raise UsageError(f"entry {seq} is not a refused photo of a board", "send the photo anew")
+        photo = self.logbook.photos.path(stands.entry.photo_sha256).read_bytes()
+        place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
+        gauge = gauge_of(body["gauge"])
+        gauge.side(side_id)  # raises
+        with self._locks[body["board"].casefold()]:
+            coats = boards.find_board(self.logbook, body["board"]).coats
+            if not coats or coats[-1].entry != body["coat_entry"]:
+                raise UsageError("another coat was begun since this photo", "read it by eye")
+            again = self._read(Dip(body["board"], len(coats), photo, reading["photo"], gauge, side_id, place), by)
+            amend.void(self.logbook, seq, by, f"side {side_id} was stated, and the photo read again as entry {again.seq}")
+        return again
+
+    def refuse_full_disk(self) -> None:
+        """Raise `NotWritten` where the disk of the log is nearly full."""
+        if shutil.disk_usage(self.logbook.folder).free < LEAST_FREE_BYTES:
+            raise NotWritten("the disk of the log is nearly full, so no photo is taken in", "free some space, then send it again")
+
+    def _read(self, dip: Dip, by: str) -> Entry:
+        entry = boards.dip_photo(self.logbook, dip.board, dip.name, dip.gauge, dip.side_id, dip.place, by, fetch=lambda _: dip.photo)[1]
+        assert entry is not None  # the bytes are here, so they have a hash
+        return entry
+
+    def _entry_of(self, board: str, sha256: str | None) -> Entry | None:
+        """Return the newest entry of the board with these bytes that is not void."""
+        entries = self.logbook.find(Filter(board=board.strip(), kind=Kind.READING), MOST_OF_A_BOARD)
+        same = [entry for entry in entries if entry.body["reading"]["sha256"] == sha256]
+        standing = standings(same, self.logbook.concerning(entry.seq for entry in same))
+        return next((each.entry for each in standing if not each.void), None)

@@ -1,0 +1,81 @@
+"""The gauges and coatings that the page offers: those of the package, and the shop's own in a folder beside the log."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from lastwet.errors import NotWritten, UsageError
+from lastwet.film.coating import Coating, coating_names, load_coating, parse_coating
+from lastwet.gauge import Gauge, gauge_names, load_gauge
+from lastwet.logbook.durable import write_once
+from lastwet.service.files import make_folder
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
+"""What a card's file may be called: nothing that could lead out of the folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cards:
+    """Cards by name; a name never becomes a path unless it is on the list."""
+
+    folder: Path
+    """The shop's own, in `gauges` and `coatings`."""
+
+    def gauges(self) -> list[str]:
+        """Return the names of the gauges, the shop's own first."""
+        return _listed(self.folder / "gauges", gauge_names())
+
+    def coatings(self) -> list[str]:
+        """Return the names of the coatings, the shop's own first."""
+        return _listed(self.folder / "coatings", coating_names())
+
+    def gauge(self, name: str) -> Gauge:
+        """Load a gauge by its name; raises `UsageError` for one that is not listed or is wrong."""
+        return load_gauge(self._place("gauges", name, self.gauges()))
+
+    def coating(self, name: str) -> Coating:
+        """Load a coating by its name; raises `UsageError` for one that is not listed or is wrong."""
+        return load_coating(self._place("coatings", name, self.coatings()))
+
+    def add_gauge(self, name: str, text: str) -> Gauge:
+        """Check a gauge's TOML and keep it; raises `UsageError` for what is wrong, and keeps nothing then."""
+        path = self._add("gauges", name, text, self.gauges())
+        try:
+            return load_gauge(str(path))
+        except UsageError:
+            path.unlink()
+            raise
+
+    def add_coating(self, name: str, text: str) -> Coating:
+        """Check a coating's TOML and keep it; raises `UsageError` for what is wrong, and keeps nothing then."""
+        card = parse_coating(text, f"{name}.toml")
+        self._add("coatings", name, text, self.coatings())
+        return card
+
+    def _place(self, kind: str, name: str, names: list[str]) -> str:
+        if name not in names:
+            raise UsageError(f"there is no '{name}' among the {kind}", "choose one of the list")
+        own = self.folder / kind / f"{name}.toml"
+        return str(own) if own.is_file() else name
+
+    def _add(self, kind: str, name: str, text: str, names: list[str]) -> Path:
+        if not _NAME.fullmatch(name):
+            raise UsageError(f"'{name}' cannot be the name of a card", "use letters, digits and hyphens, as in my-gauge")
+        if name in names:
+            raise UsageError(f"there is a card '{name}' already", "give this one another name")
+        path = self.folder / kind / f"{name}.toml"
+        make_folder(path.parent)
+        try:
+            write_once(path, text.encode())
+        except FileExistsError:
+            raise UsageError(f"there is a card '{name}' already", "give this one another name") from None
+        except OSError as error:
+            raise NotWritten(f"the card could not be written ({error.strerror})", "check the folder and the free space") from error
+        return path
+
+
+def _listed(folder: Path, shipped: tuple[str, ...]) -> list[str]:
+    own = sorted(path.stem for path in folder.glob("*.toml") if _NAME.fullmatch(path.stem)) if folder.is_dir() else []
+    return [*own, *(name for name in shipped if name not in own)]

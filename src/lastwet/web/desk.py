@@ -1,0 +1,202 @@
+"""From a request to a handler and back: forms are parsed on the event loop, everything else runs in threads, faults become pages."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import anyio
+import anyio.to_thread
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+
+from lastwet import __version__
+from lastwet.errors import EvidenceBroken, LastwetError, NotWritten, UnusablePhoto
+from lastwet.logbook.store import Logbook
+from lastwet.service.bench import Bench
+from lastwet.service.cards import Cards
+from lastwet.web.guard import TooLarge
+from lastwet.web.pairing import Device, Pairing
+
+READERS = 2
+"""Photos decoded and read at the same time; each takes up to 300 MB."""
+WAITING = 16
+"""Photos that may wait for a reader; a further one is told to come again, so that memory stays bounded."""
+UPLOAD_S = 300.0
+"""A photo that takes longer to come in is let go."""
+
+
+class Busy(Exception):
+    """As many photos are waiting as may."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is told instead of the page that was asked for."""
+
+    title: str
+    message: str
+    cure: str
+    status: int
+
+
+@dataclass(eq=False)
+class Desk:
+    """What all handlers share."""
+
+    logbook: Logbook
+    cards: Cards
+    pairing: Pairing
+    invite: Callable[[], str]
+    """Returns the open pairing link."""
+    slots: anyio.Semaphore = field(default_factory=lambda: anyio.Semaphore(READERS + WAITING))
+    readers: anyio.CapacityLimiter = field(default_factory=lambda: anyio.CapacityLimiter(READERS))
+
+    @cached_property
+    def bench(self) -> Bench:
+        """Where photos are logged."""
+        return Bench(self.logbook)
+
+    @cached_property
+    def templates(self) -> Environment:
+        """The templates; whatever stands in a text is shown as text."""
+        environment = Environment(
+            loader=PackageLoader("lastwet.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        )
+        environment.filters["drawing"] = Markup  # charts are SVG of our own making, with their texts escaped
+        environment.globals["version"] = __version__
+        return environment
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One request of one device."""
+
+    desk: Desk
+    device: Device | None
+    path: Mapping[str, Any]
+    query: Mapping[str, str]
+    form: Mapping[str, str]
+    photo: tuple[str, bytes] | None = None
+    """Name and bytes of an uploaded photo."""
+
+    @property
+    def logbook(self) -> Logbook:
+        """The log."""
+        return self.desk.logbook
+
+    @property
+    def who(self) -> Device:
+        """The paired device; the guard lets no other through to a page that asks."""
+        assert self.device is not None
+        return self.device
+
+    def page(self, template: str, status: int = 200, **values: Any) -> Response:
+        """Render a template."""
+        theme = self.device.theme if self.device else "auto"
+        html = self.desk.templates.get_template(template).render(theme=theme, paired=self.device is not None, **values)
+        return HTMLResponse(html, status)
+
+    def text(self, name: str) -> str | None:
+        """Return a field of the form without blanks around it; None where nothing was put in."""
+        return self.form.get(name, "").strip() or None
+
+
+Handler = Callable[[Visit], Response]
+Endpoint = Callable[[Request], Awaitable[Response]]
+
+
+def see_other(path: str) -> Response:
+    """Send the browser on, after a form."""
+    return RedirectResponse(path, 303)
+
+
+def endpoint(desk: Desk, handler: Handler) -> Endpoint:
+    """Make an endpoint of a handler for a page or a small form."""
+
+    async def answer(request: Request) -> Response:
+        async def run() -> Response:
+            form = await request.form(max_files=0, max_fields=60) if request.method == "POST" else FormData()
+            return await anyio.to_thread.run_sync(handler, _visit(desk, request, form))
+
+        return await _guarded(desk, request, run)
+
+    return answer
+
+
+def photo_endpoint(desk: Desk, handler: Handler) -> Endpoint:
+    """Make an endpoint of a handler for photos: it waits for its turn, and has one for the time of one photo."""
+
+    async def answer(request: Request) -> Response:
+        async def run() -> Response:
+            try:
+                desk.slots.acquire_nowait()
+            except anyio.WouldBlock:
+                raise Busy from None
+            try:
+                with anyio.fail_after(UPLOAD_S):
+                    async with request.form(max_files=2, max_fields=20) as form:
+                        visit = _visit(desk, request, form, await _photo(form))
+                return await anyio.to_thread.run_sync(handler, visit, limiter=desk.readers)
+            finally:
+                desk.slots.release()
+
+        return await _guarded(desk, request, run)
+
+    return answer
+
+
+async def _photo(form: FormData) -> tuple[str, bytes] | None:
+    """Return the photo that was chosen: camera and gallery have a field each, of the same name."""
+    for value in form.getlist("photo"):
+        if isinstance(value, UploadFile) and value.filename:
+            return value.filename[:200], await value.read()
+    return None
+
+
+def _visit(desk: Desk, request: Request, form: FormData, photo: tuple[str, bytes] | None = None) -> Visit:
+    texts = {name: value for name, value in form.multi_items() if isinstance(value, str)}
+    return Visit(desk, request.scope.get("lastwet.device"), request.path_params, request.query_params, texts, photo)
+
+
+async def _guarded(desk: Desk, request: Request, run: Callable[[], Awaitable[Response]]) -> Response:
+    try:
+        return await run()
+    except Exception as error:
+        fault = fault_of(error)
+        if fault.status == 500:
+            traceback.print_exception(error, file=sys.stderr)
+    if request.headers.get("accept") == "text/plain":  # the script, which shows it beside the photo
+        return PlainTextResponse(f"{fault.message}. {fault.cure}", fault.status)
+    return _visit(desk, request, FormData()).page("fault.html", fault.status, fault=fault)
+
+
+def fault_of(error: Exception) -> Fault:
+    """Word a failure."""
+    match error:
+        case NotWritten():
+            return Fault("Not written", error.message, error.cure, 507)
+        case EvidenceBroken():
+            return Fault("The log is damaged", error.message, error.cure, 500)
+        case UnusablePhoto():
+            return Fault("Not a usable photo", error.message, error.cure, 422)
+        case LastwetError():
+            return Fault("That does not work yet", error.message, error.cure, 422)
+        case Busy():
+            return Fault("Too many photos at once", "Other photos are being read", "Wait a moment, then send it again", 503)
+        case TooLarge():
+            return Fault("Too large", "The photo is larger than is taken in", "Send it as the phone saved it, or smaller", 413)
+        case TimeoutError():
+            return Fault("Too slow", "The photo did not come in within five minutes", "Go nearer to the access point, send it again", 408)
+        case HTTPException(status_code=status):
+            return Fault("Not understood", str(error.detail), "Go back, and send it again", status)
+        case _:
+            return Fault("A fault of the program", "Something failed here", "Read the gauge by eye, and report this", 500)

@@ -1,0 +1,162 @@
+"""What is looked up: boards, the log, photos and pictures."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from importlib.resources import files
+from typing import Any
+
+from starlette.responses import Response
+
+from lastwet.errors import UsageError
+from lastwet.film.build import headroom
+from lastwet.job.state import BoardState, running
+from lastwet.logbook.find import Filter
+from lastwet.logbook.kinds import Kind
+from lastwet.logbook.view import Standing, standings
+from lastwet.report.charts import Point, Step, build_chart, run_chart
+from lastwet.service import amend, archive, boards
+from lastwet.service.pictures import pictures
+from lastwet.units import Unit, from_um
+from lastwet.web.bench import board_name
+from lastwet.web.desk import Visit
+from lastwet.web.words import shown
+from lastwet.words import entries
+from lastwet.words.board import build_lines, coat_lines, note_lines, row_lines, settings_words
+from lastwet.words.coating import card_lines
+
+PAGE = 40
+"""Entries or boards on one page."""
+STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
+OUTCOMES, VERDICTS = ("read", "refused", "unusable"), ("inside", "below", "above", "straddles")
+_DOWNLOAD = {"Content-Security-Policy": "sandbox; default-src 'none'"}
+"""For what others sent: whatever it is, a browser that opens it lets it do nothing."""
+
+
+def static(visit: Visit) -> Response:
+    """Hand out one of the files of the page."""
+    name = visit.path["name"]
+    if name not in STATIC:
+        return Response("There is no such file.\n", 404, media_type="text/plain")
+    content = (files("lastwet.web") / "static" / name).read_bytes()
+    return Response(content, media_type=STATIC[name], headers={"Cache-Control": "no-cache"})
+
+
+def board_list(visit: Visit) -> Response:
+    """List the boards, newest first."""
+    return visit.page("boards.html", boards=boards.all_boards(visit.logbook, newest=PAGE)[::-1])
+
+
+def board(visit: Visit) -> Response:
+    """Show where a board stands, with its charts."""
+    seq = int(visit.path["seq"])
+    state = boards.state(visit.logbook, board_name(visit, seq))
+    coats = [(each, settings_words(each), list(coat_lines(each))) for each in state.coats[::-1]]
+    return visit.page(
+        "board.html",
+        state=state,
+        entry=seq,
+        coats=coats,
+        card=list(card_lines(state.board.coating)),
+        facts=[*row_lines(state), *build_lines(state)],
+        notes=list(note_lines()),
+        charts=list(_charts(state, visit.who.unit or "um")),
+    )
+
+
+def _charts(state: BoardState, shop: Unit) -> Iterator[str]:
+    """Draw the readings in their order, and the build over the coats, in the shop's unit."""
+    card, name = state.board.coating, state.board.name
+
+    def to(value_um: float | None) -> float | None:
+        return None if value_um is None else from_um(value_um, shop)
+
+    said = "mil" if shop == "mil" else "\u00b5m"
+    points = [
+        Point(f"{each.number}, spot {spot.name}", to(spot.wet.low_um) or 0.0, to(spot.wet.high_um), spot.verdict.value)
+        for each in state.coats
+        for spot in each.spots
+    ]
+    limits = (from_um(card.wet_range_um[0], shop), from_um(card.wet_range_um[1], shop))
+    if points:
+        yield run_chart(points, said, limits, f"Wet film readings of {name}")
+    wet = card.maximum_build is not None and card.maximum_build.of == "wet"
+    steps = []
+    for number, build in enumerate(running(state.coats), 1):
+        room, ends = headroom(build, card), build.wet_um if wet else build.dry_um
+        steps.append(Step(f"coat {number}", to(ends[0]) or 0.0, to(ends[1]), room.fit.value if room else None))
+    if steps:
+        most = to(card.maximum_build.thickness_um) if card.maximum_build else None
+        yield build_chart(steps, said, most, f"Build of {name}, {'wet' if wet else 'predicted dry'} film")
+
+
+# --- the log
+
+
+def log(visit: Visit) -> Response:
+    """List the newest entries, or those that were asked for."""
+    asked = {name: visit.query.get(name, "").strip() for name in ("kind", "board", "person", "outcome", "verdict")}
+    given: dict[str, Any] = {name: value or None for name, value in asked.items()}
+    wanted = Filter(**given)
+    before = visit.query.get("before", "")
+    if wanted.asks_what_stands or not before.isdecimal():
+        found = archive.found(visit.logbook, wanted, PAGE)
+    else:
+        page = visit.logbook.find(wanted, PAGE, before=int(before[:12]))
+        found = standings(page, visit.logbook.concerning(entry.seq for entry in page))
+    lines = [(each.entry.seq, each.entry.kind, entries.line(each)) for each in found]
+    older = found[-1].entry.seq if len(found) == PAGE and not wanted.asks_what_stands else None
+    return visit.page("log.html", lines=lines, asked=asked, older=older, outcomes=OUTCOMES, verdicts=VERDICTS)
+
+
+def entry(visit: Visit) -> Response:
+    """Show one entry with its history."""
+    seq = int(visit.path["seq"])
+    written = visit.logbook.entry(seq)
+    standing = standings([written], visit.logbook.concerning([seq]))[0]
+    found = shown(standing, visit.who.unit) if written.kind == Kind.READING else None
+    record = json.dumps(json.loads(written.record), indent=1, ensure_ascii=False)
+    history = [(about.seq, f"{about.recorded_at:%Y-%m-%d %H:%M:%S}", entries.brief(about)) for about in standing.history]
+    lines = [line.strip() for line in entries.lines(Standing(written), None)]
+    return visit.page("entry.html", entry=written, lines=lines, history=history, found=found, record=record, void=standing.void)
+
+
+def picture(visit: Visit) -> Response:
+    """Draw what was seen over a logged photo: encoded anew, without the photo's metadata."""
+    drawn = pictures(visit.logbook, [_photo_of(visit)])[0]
+    if drawn.jpeg is None:
+        raise UsageError(f"there is no picture of entry {visit.path['seq']}: {drawn.fault}", "look at the entry in the log")
+    return Response(drawn.jpeg, media_type="image/jpeg", headers={"Cache-Control": "private, no-cache"})
+
+
+def original(visit: Visit) -> Response:
+    """Hand out a photo as it was received, to be saved and never to be shown here."""
+    standing = _photo_of(visit)
+    content = visit.logbook.photos.path(str(standing.entry.photo_sha256)).read_bytes()
+    name = f"entry-{standing.entry.seq}.bin"
+    headers = {**_DOWNLOAD, "Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type="application/octet-stream", headers=headers)
+
+
+def _photo_of(visit: Visit) -> Standing:
+    stands = amend.standing(visit.logbook, int(visit.path["seq"]))
+    if stands.entry.kind != Kind.READING or stands.entry.photo_sha256 is None:
+        raise UsageError(f"entry {visit.path['seq']} has no photo", "choose a reading of a photo")
+    return stands
+
+
+def invite(visit: Visit) -> Response:
+    """Show the open pairing link, for a further phone."""
+    return visit.page("invite.html", link=visit.desk.invite())
+
+
+def invite_code(visit: Visit) -> Response:
+    """Draw the open pairing link as a QR code."""
+    from io import BytesIO
+
+    import segno
+
+    file = BytesIO()
+    segno.make(visit.desk.invite(), error="m").save(file, kind="svg", scale=6, border=4, light="white", dark="black")
+    return Response(file.getvalue(), media_type="image/svg+xml")
