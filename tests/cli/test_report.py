@@ -215,3 +215,45 @@ def test_boards_are_told_with_coats_build_and_measured_film(run: Run, tmp_path: 
         "Maximum build", "note: left to dry upright, by Dee",
     ):  # fmt: skip
         assert words in said, words
+
+
+def test_a_report_of_a_job_tells_boards_coats_measured_film_and_attached_pictures(run: Run, tmp_path: Path) -> None:
+    run("board", "new", "a", "--coating", "nosuch-clear", "--job", "kitchen 7")
+    run("board", "coat", "a", "--speed", "300mm/s")
+    run("board", "measure", "a", "38um")
+    run("board", "new", "other", "--coating", "nosuch-clear")
+    picture, exif = Image.effect_noise((900, 600), 50).convert("RGB"), Image.Exif()
+    exif[0x010F] = "Nosuch cameras"  # the maker
+    exif[0x0112] = 6  # turned
+    picture.save(tmp_path / "a.jpg", exif=exif)
+    run("log", "attach", "a.jpg", "--entry", "1", "--title", "the board as sprayed")
+    (tmp_path / "sheet.txt").write_text("a sheet")
+    run("log", "attach", "sheet.txt", "--entry", "2")
+    assert run("report", "--job", "kitchen 7", "-o", "r.html").stdout.startswith("report ")
+    said, html = text(tmp_path / "r.html"), (tmp_path / "r.html").read_text("utf-8")
+    for words in ("Job kitchen 7", "pace 300 mm/s", "Board a, coat 1: no reading was logged.", "mean 38", "sheet.txt"):
+        assert words in said, words
+    assert "Board other" not in said
+    (found,) = re.findall(r'alt="Picture attached to entry 1: the board as sprayed" src="data:image/jpeg;base64,([^"]+)"', html)
+    with Image.open(BytesIO(base64.b64decode(found))) as shown:
+        assert (shown.size, dict(shown.getexif())) == ((480, 720), {})
+    assert b"Nosuch cameras" not in base64.b64decode(found)
+    assert "no readings were found" in run("report", "--job", "kitchen 8", "-o", "n.html").stderr
+
+
+def test_a_corrected_dip_is_reported_as_it_stands(run: Run, tmp_path: Path) -> None:
+    run("board", "new", "a", "--coating", "nosuch-clear")
+    run("board", "coat", "a")
+    run("board", "add", "a", "--wet", "140-175um", "--by", "Ann")
+    run("confirm", "3", "--wet", "90-125um", "--by", "Ben", "--reason", "misread")
+    run("report", "-o", "r.html")
+    said = text(tmp_path / "r.html")
+    for words in (
+        "1 in use: 0 by machine, 1 by eye, 0 confirmed by a person, 1 corrected",
+        "90 to 125 \u00b5m",
+        "corrected to 90 to 125",
+        "misread",
+    ):
+        assert words in said, words
+    run("log", "export", "out")
+    assert ",90.0,125.0," in (tmp_path / "out" / "readings.csv").read_text()

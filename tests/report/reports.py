@@ -8,7 +8,7 @@ from io import BytesIO
 
 from PIL import Image
 
-from lastwet.report.model import Amendment, Details, Estimate, Group, Origin, Paint, Reading, Refused, Report
+from lastwet.report.model import Amendment, Attachment, Details, Estimate, Group, Origin, Paint, Reading, Refused, Report
 from lastwet.units import Bracket
 
 NOON = dt.datetime(2026, 3, 4, 12, 0, tzinfo=dt.timezone(dt.timedelta(hours=-5)))
@@ -49,3 +49,4 @@ def report(*readings: Reading, **changes: object) -> Report:
 
 
 CORRECTION = Amendment(7, 1, "correction", NOON, "Ben", "corrected to 60 to 85 um, side fine", "a drop hung there")
+ATTACHED = Attachment(8, 1, NOON, "Ben", "the board", HASH, picture(), None)

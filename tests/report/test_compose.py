@@ -8,13 +8,14 @@ deviations, who authorises, that results relate only to the items tested, and th
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
 from lastwet.report.compose import POINTS_A_CHART, compose
 from lastwet.report.document import NOT_STATED, Chart, Document, Facts, Gallery, Signatures, Table, Words
-from lastwet.report.model import Details, Replaced
-from tests.report.reports import CORRECTION, HASH, reading, refused, report
+from lastwet.report.model import Details, Group, Replaced
+from tests.report.reports import ATTACHED, CORRECTION, HASH, PAINT, reading, refused, report
 
 
 def texts(document: Document) -> Iterator[str]:
@@ -122,6 +123,28 @@ def test_a_report_that_replaces_another_says_what_changed() -> None:
     assert document.sections[0].title == "Changes since report 20260303-00000000"
     assert "replaces report 20260303-00000000" in dict(document.summary)["Report"]
     assert "Entry 1: made void, by Ben: another board." in all_of(document)
+
+
+def test_attached_pictures_are_shown_with_what_they_belong_to() -> None:
+    first, second = evidence(compose(report(reading(1), attached=[ATTACHED, replace(ATTACHED, concerns=9)])))
+    assert (first.caption, second.caption) == (None, "Attached pictures")
+    of_reading, of_other = second.cards
+    assert (of_reading.picture, of_reading.alt) == (ATTACHED.picture, "Picture attached to no. 1: the board")
+    assert "Log entry 8, to entry 9, 2026-03-04 12:00 -05:00" in of_other.lines
+    assert f"SHA-256\n{HASH[:32]}\n{HASH[32:]}" in of_other.lines
+    lost = replace(ATTACHED, picture=None, picture_fault="the photo is missing in the log")
+    assert "No picture: the photo is missing in the log" in all_of(compose(report(reading(1), attached=[lost])))
+
+
+def evidence(document: Document) -> list[Gallery]:
+    return [block for section in document.sections for block in section.blocks if isinstance(block, Gallery)]
+
+
+def test_a_coat_without_a_reading_is_told() -> None:
+    unread = Group("Board 2, coat 1", [], PAINT, None, [("Gun settings", "pace 300 mm/s")])
+    said = all_of(compose(report(groups=[unread])))
+    assert "pace 300 mm/s" in said
+    assert "Board 2, coat 1: no reading was logged." in said
 
 
 def test_a_missing_picture_says_why() -> None:

@@ -14,7 +14,7 @@ from lastwet.errors import UsageError
 from lastwet.report.compose import compose
 from lastwet.report.model import Details, Group, Report
 from lastwet.report.pdf import Paper, render_pdf
-from tests.report.reports import LONG, ODD, PAINT, picture, reading, refused, report
+from tests.report.reports import ATTACHED, LONG, ODD, PAINT, picture, reading, refused, report
 
 pytest.importorskip("fpdf")
 needs_poppler = pytest.mark.skipif(not shutil.which("pdftotext"), reason="reading the PDF needs poppler's pdftotext, pdffonts and pdfinfo")
@@ -79,6 +79,19 @@ def test_every_page_has_the_report_id_and_its_number(pdf: Path) -> None:
 def test_the_paper_is_the_one_that_was_asked_for(tmp_path: Path, case: str, size: str) -> None:
     (tmp_path / "x.pdf").write_bytes(render_pdf(compose(CASES[case][0]), CASES[case][1]))
     assert size in ran("pdfinfo", tmp_path / "x.pdf")
+
+
+@needs_poppler
+@pytest.mark.parametrize("count", range(1, 14))
+def test_nobody_signs_a_page_with_nothing_else_on_it(tmp_path: Path, count: int) -> None:
+    """However long the report is, the signatures stand with the records that they seal, and the caption of a picture with it."""
+    path = tmp_path / "r.pdf"
+    path.write_bytes(render_pdf(compose(report(*(reading(entry) for entry in range(1, count + 1)), attached=[ATTACHED]))))
+    pages = ran("pdftotext", "-layout", path, "-").split("\f")
+    (last,) = (page for page in pages if "Signatures" in page)
+    assert re.search(r"\d+\. Records[\s\S]*Its hash[\s\S]*Signatures[\s\S]*Prepared by[\s\S]*End of report", last)
+    (shown,) = (page for page in pages if "Attached pictures" in page)
+    assert "the board" in shown
 
 
 @needs_poppler

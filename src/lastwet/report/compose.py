@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from lastwet.report.charts import Point, run_chart
 from lastwet.report.document import NOT_STATED, Block, Card, Chart, Document, Facts, Gallery, Section, Signatures, Table, Words
-from lastwet.report.model import Addition, Amendment, Details, Estimate, Group, Paint, Reading, Report
+from lastwet.report.model import Addition, Amendment, Attachment, Details, Estimate, Group, Paint, Reading, Report
 from lastwet.report.phrases import both, how_read, length, moment, sentence, side_words, stacked, stacked_moment
 from lastwet.units import Bracket
 
@@ -48,7 +48,7 @@ def compose(report: Report) -> Document:
         Section("Results", list(_results(report.groups, numbers))),
         *(Section(addition.title, list(_addition(addition))) for addition in report.additions),
         Section("Refusals, corrections and voids", list(_exceptions(readings, report.amendments, numbers))),
-        Section("Evidence", [_gallery(readings, numbers)]),
+        Section("Evidence", [_gallery(readings, numbers), *_attached(report.attached, numbers)]),
         Section("What these figures mean", [Words(CLAIMS, caution=True)]),
         Section("Records", [Facts(_records(report)), Words([_HOW_TO_CHECK])]),
         Section("Signatures", [Signatures(_roles(report.details))]),
@@ -230,7 +230,7 @@ def _results(groups: Sequence[Group], numbers: Mapping[int, int]) -> Iterator[Bl
         if rows:
             yield Table(f"{group.title}: readings" if group.facts else group.title, head, rows, (1.1, 2.4, 3.2, 3.2, 2.7, 2.6, 4.6, 2.6))
         else:
-            yield Words([f"{group.title}: no photo was read."])
+            yield Words([f"{group.title}: {'no photo was read' if group.readings else 'no reading was logged'}."])
         if group.estimate:
             yield Facts(list(_estimate(group.estimate)), f"{group.title}: what the readings say together")
         yield from _charts(group, numbers)
@@ -305,8 +305,11 @@ def _exceptions(readings: Sequence[Reading], amendments: Sequence[Amendment], nu
 
 
 def _amendment_row(said: Amendment, numbers: Mapping[int, int]) -> tuple[str, ...]:
-    about = f"no. {numbers[said.concerns]}" if said.concerns in numbers else f"entry {said.concerns}"
-    return str(said.entry), about, said.words, _stated(said.by), stacked_moment(said.at), said.reason or "-"
+    return str(said.entry), _about(said.concerns, numbers), said.words, _stated(said.by), stacked_moment(said.at), said.reason or "-"
+
+
+def _about(entry: int, numbers: Mapping[int, int]) -> str:
+    return f"no. {numbers[entry]}" if entry in numbers else f"entry {entry}"
 
 
 def _refused_row(number: int, reading: Reading) -> tuple[str, ...]:
@@ -337,6 +340,22 @@ def _card(number: int, reading: Reading) -> Card:
     shows = "as it was read by eye" if reading.by_eye else "with what was seen marked"
     alt = f"Photo of reading {number}, {shows}: {found}. {reading.deciding}"
     return Card(f"{number}. {void}{found}", [line for line in lines if line], reading.picture, alt)
+
+
+def _attached(attached: Sequence[Attachment], numbers: Mapping[int, int]) -> Iterator[Block]:
+    if attached:
+        yield Gallery([_attachment_card(each, numbers) for each in attached], "Attached pictures")
+
+
+def _attachment_card(said: Attachment, numbers: Mapping[int, int]) -> Card:
+    to = _about(said.concerns, numbers)
+    lines = [f"Log entry {said.entry}, to {to}, {moment(said.at)}", f"attached by {_stated(said.by)}", *_hash_lines(said.sha256)]
+    fault = [f"No picture: {said.picture_fault}"] if said.picture_fault else []
+    return Card(said.title, [*lines, *fault], said.picture, f"Picture attached to {to}: {said.title}")
+
+
+def _hash_lines(sha256: str | None) -> list[str]:
+    return [f"SHA-256\n{sha256[:32]}\n{sha256[32:]}"] if sha256 else []
 
 
 def _photo_lines(reading: Reading) -> Iterator[str]:

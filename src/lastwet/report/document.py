@@ -54,6 +54,7 @@ class Gallery:
     """Cards, side by side."""
 
     cards: Sequence[Card]
+    caption: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

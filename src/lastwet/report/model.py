@@ -102,6 +102,22 @@ class Amendment:
 
 
 @dataclass(frozen=True, slots=True)
+class Attachment:
+    """A picture that was attached to another entry."""
+
+    entry: int
+    concerns: int
+    at: dt.datetime
+    by: str | None
+    title: str
+    sha256: str | None
+    picture: bytes | None
+    """JPEG without metadata."""
+    picture_fault: str | None
+    """Why there is no picture."""
+
+
+@dataclass(frozen=True, slots=True)
 class Paint:
     """What the readings say of the paint and its limits."""
 
@@ -191,3 +207,4 @@ class Report:
     gauges: Sequence[tuple[str, str]] = field(default=())
     """Name of each gauge and the values of its sides."""
     replaces: Replaced | None = None
+    attached: Sequence[Attachment] = ()

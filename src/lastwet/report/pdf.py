@@ -10,13 +10,16 @@ from io import BytesIO
 from typing import Any, Literal
 
 from lastwet.errors import UsageError
-from lastwet.report.document import Block, Card, Chart, Document, Facts, Gallery, Signatures, Table, Words
+from lastwet.report.document import Block, Card, Chart, Document, Facts, Gallery, Section, Signatures, Table, Words
 
 Paper = Literal["a4", "letter"]
 
 MARGIN_MM, FOOT_MM = 17.0, 20.0
 CARD_MM, PICTURE_MM, GAP_MM = 4.0, 58.0, 6.0
 """Line height in a card, greatest height of its picture, and space between cards: two rows fit a page of Letter."""
+
+TOGETHER = 2
+"""Sections at the end that stand on one page, so that nobody signs a page with nothing else on it."""
 
 _INK, _QUIET, _RULE, _TINT, _ACCENT, _WARN = (22, 33, 31), (77, 91, 88), (185, 196, 193), (238, 243, 241), (11, 90, 76), (251, 243, 228)
 _FAMILY = "report"
@@ -43,12 +46,27 @@ def render_pdf(document: Document, paper: Paper = "a4") -> bytes:
     pages = Pages(format=paper)
     _set_up(pages, document)
     _title(pages, document)
-    for number, section in enumerate(document.sections, 1):
-        _heading(pages, f"{number}. {section.title}", _room(pages, section.blocks[0]))
-        for block in section.blocks:
-            _block(pages, block)
-    _end(pages, document)
+    sections = list(enumerate(document.sections, 1))
+    for number, section in sections[:-TOGETHER]:
+        _section(pages, number, section)
+    with pages.offset_rendering() as tried:
+        _close(tried, sections[-TOGETHER:], document)
+    if tried.page_break_triggered:
+        pages.add_page()
+    _close(pages, sections[-TOGETHER:], document)
     return bytes(pages.output())
+
+
+def _section(pages: Any, number: int, section: Section) -> None:
+    _heading(pages, f"{number}. {section.title}", _room(pages, section.blocks[0]))
+    for block in section.blocks:
+        _block(pages, block)
+
+
+def _close(pages: Any, sections: Sequence[tuple[int, Section]], document: Document) -> None:
+    for number, section in sections:
+        _section(pages, number, section)
+    _end(pages, document)
 
 
 def _set_up(pages: Any, document: Document) -> None:
@@ -124,7 +142,7 @@ def _title(pages: Any, document: Document) -> None:
 def _room(pages: Any, first: Block) -> float:
     """Return the height that must be left below a heading, in mm, so that it does not stand alone at the foot of a page."""
     if isinstance(first, Gallery):
-        return max(_card_height(pages, card, _card_width(pages)) for card in first.cards[:2])
+        return _pair_height(pages, first.cards[:2])
     return 30.0 if isinstance(first, Table | Signatures) else 20.0
 
 
@@ -152,6 +170,8 @@ def _block(pages: Any, block: Block) -> None:
         case Table():
             _table(pages, block)
         case Gallery():
+            if block.caption:
+                _caption(pages, block.caption, _pair_height(pages, block.cards[:2]))
             _gallery(pages, block.cards)
         case Chart():
             _chart(pages, block)
@@ -204,8 +224,8 @@ def _table(pages: Any, block: Table) -> None:
                 row.cell(_known(pages, cell))
 
 
-def _caption(pages: Any, words: str) -> None:
-    if pages.will_page_break(28):
+def _caption(pages: Any, words: str, room: float = 22) -> None:
+    if pages.will_page_break(6 + room):
         pages.add_page()
     _type(pages, 9.5, "B")
     pages.multi_cell(0, 5.5, _known(pages, words), align="L", new_x="LMARGIN", new_y="NEXT")
@@ -230,13 +250,17 @@ def _gallery(pages: Any, cards: Sequence[Card]) -> None:
     width = _card_width(pages)
     for start in range(0, len(cards), 2):
         pair = cards[start : start + 2]
-        height = max(_card_height(pages, card, width) for card in pair)
+        height = _pair_height(pages, pair)
         if pages.will_page_break(height):
             pages.add_page()
         top = pages.get_y()
         for column, card in enumerate(pair):
             _card(pages, card, MARGIN_MM + column * (width + GAP_MM), top, width, height)
         pages.set_xy(MARGIN_MM, top + height + GAP_MM)
+
+
+def _pair_height(pages: Any, pair: Sequence[Card]) -> float:
+    return max(_card_height(pages, card, _card_width(pages)) for card in pair)
 
 
 def _card_width(pages: Any) -> float:

@@ -118,9 +118,19 @@ def found(logbook: Logbook, wanted: Filter, limit: int) -> list[Standing]:
     return kept
 
 
+def everything(logbook: Logbook, wanted: Filter) -> list[Standing]:
+    """Return every entry that `wanted` lets through, in the order of the log."""
+    return list(_all_found(logbook, wanted, PAGE))[::-1]
+
+
+def is_reading(standing: Standing) -> bool:
+    """Tell whether an entry is a reading, from a photo or typed in."""
+    return standing.entry.kind in _READINGS
+
+
 def readings(logbook: Logbook, wanted: Filter) -> list[Standing]:
     """Return every reading that `wanted` lets through, typed ones too, in the order of the log."""
-    return [standing for standing in _all_found(logbook, wanted, PAGE) if standing.entry.kind in _READINGS][::-1]
+    return list(filter(is_reading, everything(logbook, wanted)))
 
 
 def _all_found(logbook: Logbook, wanted: Filter, page: int) -> Iterator[Standing]:
@@ -165,14 +175,14 @@ def export_log(logbook: Logbook, folder: Path, wanted: Filter, *, redact: bool =
     make_folder(folder)
     if any(folder.iterdir()):
         raise NotWritten(f"{folder} is not empty", "name a new folder, so that nothing is overwritten")
-    chosen = list(_all_found(logbook, wanted, PAGE))[::-1]
+    chosen = everything(logbook, wanted)
     entries = {entry.seq: entry for standing in chosen for entry in (standing.entry, *standing.history)}
     logged = [entries[seq] for seq in sorted(entries)]
-    of_photos = [standing for standing in chosen if standing.entry.kind in _READINGS]
-    write_text(folder / "readings.csv", export.table(of_photos, redact=redact))
+    table = list(filter(is_reading, chosen))
+    write_text(folder / "readings.csv", export.table(table, redact=redact))
     write_text(folder / "entries.jsonl", "".join(export.lines(logged, redact=redact)))
     done, missing = (0, ()) if redact else _export_photos(logbook, logged, folder / "photos")
-    return Exported(folder, len(logged), len(of_photos), done, missing)
+    return Exported(folder, len(logged), len(table), done, missing)
 
 
 def _export_photos(logbook: Logbook, entries: list[Entry], folder: Path) -> tuple[int, tuple[str, ...]]:

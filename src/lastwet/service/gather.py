@@ -10,28 +10,30 @@ from typing import Any
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating
 from lastwet.film.dry import predict_dry, verdict
+from lastwet.job.board import JobKind
 from lastwet.job.state import BoardState, CoatState
 from lastwet.logbook.entry import Entry, canonical_json
+from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import Standing
-from lastwet.report.model import Amendment, Estimate, Group, Paint, Reading, Refused
+from lastwet.report.model import Amendment, Attachment, Estimate, Group, Paint, Reading, Refused
 from lastwet.report.phrases import span
 from lastwet.service import boards
 from lastwet.service.coats import Fact, coat_facts
-from lastwet.service.pictures import Picture
+from lastwet.service.pictures import Picture, picture_of
 from lastwet.service.replay import gauge_of
 from lastwet.units import Bracket
 
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """The boards that the readings belong to, as they stand."""
+    """The boards that the entries belong to, as they stand."""
 
     states: Mapping[str, BoardState]
     """By name."""
-    noted: Mapping[str, Sequence[Amendment]]
-    """By the same names: notes, attachments and voids of the board and its coats."""
+    about: Mapping[str, Sequence[Entry]]
+    """By the same names: entries about the board, its coats and its measured film."""
 
     def coat(self, body: Mapping[str, Any]) -> tuple[BoardState, CoatState] | None:
         """Return board and coat of a reading; None where it has none, or where that is void."""
@@ -40,26 +42,36 @@ class Shop:
         return (state, coats[0]) if state and coats else None
 
 
-def shop(logbook: Logbook, chosen: Iterable[Standing]) -> Shop:
-    """Look up the boards of the readings."""
-    names = dict.fromkeys(str(standing.entry.body["board"]) for standing in chosen if standing.entry.body.get("board") is not None)
-    states, noted = {}, {}
+def shop(logbook: Logbook, found: Iterable[Standing]) -> Shop:
+    """Look up the boards that entries speak of."""
+    names = dict.fromkeys(str(standing.entry.body["board"]) for standing in found if standing.entry.body.get("board") is not None)
+    states, about = {}, {}
     for name in names:
         try:
             state = boards.state(logbook, name)
         except UsageError:  # a name that somebody gave to a reading, without a board of that name
             continue
         states[name] = state
-        about = logbook.concerning([state.board.entry, *(coat.entry for coat in state.board.coats)])
-        noted[name] = [amendment(entry) for entry in about]
-    return Shop(states, noted)
+        of_board = logbook.find(Filter(board=state.board.name), boards.MOST)
+        about[name] = logbook.concerning(entry.seq for entry in of_board if entry.kind not in _READINGS)
+    return Shop(states, about)
+
+
+_READINGS = (Kind.READING, JobKind.DIP)
+"""What is said of these stands with the readings."""
+
+
+def jobs(chosen: Iterable[Standing], of: Shop) -> str | None:
+    """Name the jobs that boards and readings were logged for."""
+    stated = [*(state.board.job for state in of.states.values()), *(standing.entry.body.get("job") for standing in chosen)]
+    return ", ".join(dict.fromkeys(str(job) for job in stated if job)) or None
 
 
 # --- readings
 
 
 def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) -> Iterator[Group]:
-    """Put readings of one coat on one board together, in the order of their first."""
+    """Put readings of one coat on one board together, in the order of their first; coats without a reading come last."""
     together: dict[tuple[object, object, Paint], list[Reading]] = {}
     places: dict[tuple[object, object, Paint], tuple[BoardState, CoatState] | None] = {}
     for standing, picture in zip(chosen, pictures, strict=True):
@@ -69,8 +81,19 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
         places[key] = place
     for key, found in together.items():
         place, paint = places[key], key[2]
-        title = "Readings" if key[0] is None else f"Board {key[0]}" + (f", coat {place[1].number}" if place else "")
+        title = _title(*place) if place else "Readings" if key[0] is None else f"Board {key[0]}"
         yield Group(title, found, paint, _estimate(place[1]) if place else None, list(coat_facts(place[1].coat)) if place else ())
+    told = {key[1] for key in together}
+    for state in of.states.values():
+        yield from (_unread(state, coat) for coat in state.coats if not coat.coat.dips and coat.coat.entry not in told)
+
+
+def _unread(state: BoardState, coat: CoatState) -> Group:
+    return Group(_title(state, coat), [], _paint_of_card(state.board.coating, coat.coat.paint.thinner), None, list(coat_facts(coat.coat)))
+
+
+def _title(state: BoardState, coat: CoatState) -> str:
+    return f"Board {state.board.name}, coat {coat.number}"
 
 
 def _reading(standing: Standing, picture: Picture, place: tuple[BoardState, CoatState] | None) -> Reading:
@@ -221,6 +244,25 @@ def _seen(found: Mapping[str, Any]) -> str:
 def _span(logged: Mapping[str, float | None]) -> str:
     bracket = _bracket(logged)
     return "no bracket" if bracket is None else span(bracket, "um")
+
+
+# --- attachments
+
+
+def attached(logbook: Logbook, chosen: Iterable[Standing], of: Shop) -> list[tuple[Entry, Picture]]:
+    """Return the pictures that were attached to readings, boards and coats, with their entries; documents are only listed."""
+    about = {entry.seq: entry for standing in chosen for entry in standing.history}
+    about |= {entry.seq: entry for entries in of.about.values() for entry in entries}
+    voided = {entry.body["concerns"] for entry in about.values() if entry.kind == Kind.VOID}
+    wanted = [about[seq] for seq in sorted(about) if about[seq].kind == Kind.ATTACHMENT and seq not in voided]
+    return [(entry, picture_of(logbook, entry)) for entry in wanted if str(entry.body.get("media_type")).startswith("image/")]
+
+
+def attachment(entry: Entry, picture: Picture) -> Attachment:
+    """Return what a report shows of a picture that was attached."""
+    body = entry.body
+    title, by = str(body.get("title") or body["file"]), _text(body.get("by"))
+    return Attachment(entry.seq, body["concerns"], entry.recorded_at, by, title, entry.photo_sha256, picture.jpeg, picture.fault)
 
 
 # --- what read them

@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import tomllib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -23,7 +23,7 @@ from lastwet.logbook.view import Standing
 from lastwet.report.compose import compose
 from lastwet.report.model import Details, Origin, Replaced, Report
 from lastwet.service import gather
-from lastwet.service.archive import readings
+from lastwet.service.archive import everything, is_reading
 from lastwet.service.coats import addition
 from lastwet.service.files import make_folder
 from lastwet.service.log import append, named
@@ -76,13 +76,14 @@ def issue_report(
     `NotWritten` where the file is there or cannot be written.
     """
     kind = _kind(path)
-    chosen, head = readings(logbook, wanted), logbook.head()
-    if not chosen or head is None:
+    found, head = everything(logbook, wanted), logbook.head()
+    chosen, of = list(filter(is_reading, found)), gather.shop(logbook, found)
+    if head is None or not (chosen or of.states):
         raise UsageError("no readings were found for what was asked", "look at `lastwet log list` with the same options")
     if path.exists():
         raise _is_there(path)
     earlier = None if replaces is None else _earlier(logbook, replaces)
-    report = _gathered(logbook, chosen, head, _scope(wanted), named(by), details or Details(), earlier)
+    report = _gathered(logbook, chosen, of, head, _scope(wanted), named(by), details or Details(), earlier)
     content = _rendered(report, kind, paper)
     _write(path, content)
     entry = append(logbook, Kind.REPORT, _body(report, chosen, content, path)).seq if keep else None
@@ -133,27 +134,36 @@ def _body(report: Report, chosen: Sequence[Standing], content: bytes, path: Path
 
 
 def _gathered(
-    logbook: Logbook, chosen: Sequence[Standing], head: Entry, scope: str, by: str, details: Details, earlier: Entry | None
+    logbook: Logbook,
+    chosen: Sequence[Standing],
+    of: gather.Shop,
+    head: Entry,
+    scope: str,
+    by: str,
+    details: Details,
+    earlier: Entry | None,
 ) -> Report:
-    now, of, drawn = dt.datetime.now().astimezone(), gather.shop(logbook, chosen), pictures(logbook, chosen)
+    now, drawn, attached = dt.datetime.now().astimezone(), pictures(logbook, chosen), gather.attached(logbook, chosen, of)
+    shown = [*drawn, *(picture for _, picture in attached)]
     seed = canonical_json([head.hash, scope, now.isoformat(), [standing.entry.seq for standing in chosen]])
     return Report(
         report_id=f"{now:%Y%m%d}-{hashlib.sha256(seed.encode()).hexdigest()[:8]}",
         issued=now,
         issued_by=by,
-        details=details,
+        details=details if details.job else replace(details, job=gather.jobs(chosen, of)),
         groups=list(gather.groups(chosen, drawn, of)),
-        origin=Origin(__version__, gather.readers(chosen), head.seq, head.hash, _intact(logbook, drawn), scope),
+        origin=Origin(__version__, gather.readers(chosen), head.seq, head.hash, _intact(logbook, shown), scope),
         amendments=gather.amendments(chosen),
-        additions=[said for name, state in of.states.items() for said in addition(state, of.noted[name])],
+        additions=[said for name, state in of.states.items() for said in addition(state, list(map(gather.amendment, of.about[name])))],
         gauges=list(gather.gauges(chosen)),
+        attached=[gather.attachment(entry, picture) for entry, picture in attached],
         replaces=None if earlier is None else Replaced(str(earlier.body["id"]), list(_changes(earlier, chosen))),
     )
 
 
 def _scope(wanted: Filter) -> str:
     asked = [f"{field.name} {value}" for field in fields(wanted) if (value := getattr(wanted, field.name)) is not None]
-    return "every reading in the log" if not asked else "readings with " + ", ".join(asked)
+    return "everything in the log" if not asked else "what is logged with " + ", ".join(asked)
 
 
 def _intact(logbook: Logbook, drawn: Sequence[Picture]) -> str:
