@@ -8,7 +8,7 @@ INSTALL := $(BIN)/pip install --quiet --constraint constraints.txt --editable
 help:  ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 12
 
-demo: .venv/for-use  ## read the sample photos; readings on the terminal, pictures and a summary in demo/
+demo: .venv/for-use  ## read the sample photos; readings on the terminal, pictures and a report in demo/
 	$(BIN)/lastwet demo demo
 
 test: .venv/for-work  ## run the tests

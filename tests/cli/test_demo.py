@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
+from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
 from lastwet.service import samples
 
@@ -16,12 +18,20 @@ def test_the_demo_reads_logs_and_draws_the_samples(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     folder, count = tmp_path / "demo", len(samples())
     assert count >= 2
-    entries = Logbook(folder / "logbook").entries(100)
+    entries = Logbook(folder / "logbook").find(Filter(kind="reading"), 100)
     assert len(entries) == count
     assert "read" in {entry.body["reading"]["outcome"] for entry in entries}
     assert len(list(folder.glob("*-overlay.jpg"))) == count
-    assert (folder / "summary.html").read_text().count("data:image/jpeg;base64,") == count
-    assert str(Path("demo") / "summary.html") in done.stdout
+    assert (folder / "report.html").read_text().count("data:image/jpeg;base64,") == count
+    assert (folder / "report.pdf").exists() == bool(find_spec("fpdf"))
+    assert str(Path("demo") / "report.html") in done.stdout
+
+
+def test_a_demo_over_an_earlier_one_reports_its_own_readings(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "lastwet", "demo"]
+    for _ in range(2):
+        subprocess.run(command, cwd=tmp_path, capture_output=True, check=True)
+    assert (tmp_path / "demo" / "report.html").read_text().count("data:image/jpeg;base64,") == len(samples())
 
 
 def test_a_demo_that_cannot_be_written_says_so(tmp_path: Path) -> None:

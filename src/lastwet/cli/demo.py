@@ -7,29 +7,23 @@ from typing import Annotated
 
 import typer
 
-NOTE = (
-    "Sample photos of invented gauges, paints and data sheets. The dry film is predicted, not measured. "
-    "A limit of the wet range within 2 % of a tooth's value counts as that value."
-)
-
 
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to write the log, the pictures and the summary.")] = Path("demo"),
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to write the log, the pictures and the report.")] = Path("demo"),
 ) -> None:
-    """Read the sample photos, log them in a scratch logbook, and write pictures and a summary."""
+    """Read the sample photos, log them in a scratch logbook, and write pictures and a report."""
+    import datetime as dt
+
     from lastwet import service
     from lastwet.cli.text import result_text
-    from lastwet.report.summary import Row, render_summary
-    from lastwet.words.result import facts, heading
 
-    logbook, rows = service.open_log(folder / "logbook"), []
+    logbook, begun = service.open_log(folder / "logbook"), dt.datetime.now().astimezone()
     for sample in service.samples():
         result = service.read_sample(sample)
         kept = service.keep(result, logbook, service.user_name(), folder)
         for fault in kept.faults:
             raise fault
         typer.echo(result_text(result, kept))
-        rows.append(Row(heading(result), tuple(facts(result, kept)), kept.picture.read_bytes() if kept.picture else None))
-    page = folder / "summary.html"
-    service.write_text(page, render_summary("lastwet demo", NOTE, rows))
-    typer.echo(f"\nsummary: {page}\nlogbook: {logbook.folder} (see it with: lastwet log list --log {logbook.folder})")
+    reports = service.report_samples(logbook, folder, begun)
+    typer.echo(f"\nreport: {', '.join(map(str, reports))}")
+    typer.echo(f"logbook: {logbook.folder} (see it with: lastwet log list --log {logbook.folder})")

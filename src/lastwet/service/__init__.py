@@ -6,7 +6,7 @@ The only room with a clock, the user's name and the user's files.
 from __future__ import annotations
 
 from lastwet.service.batch import read_photos, usual_jobs
-from lastwet.service.demo import Sample, read_sample, samples
+from lastwet.service.demo import Sample, read_sample, report_samples, samples
 from lastwet.service.files import make_folder, save_picture, write_text
 from lastwet.service.log import Kept, keep, log_result, open_log, user_name
 from lastwet.service.photos import Fetch, Reader, expand, fetch_file, film, read_photo
@@ -26,6 +26,7 @@ __all__ = [
     "read_photo",
     "read_photos",
     "read_sample",
+    "report_samples",
     "samples",
     "save_picture",
     "user_name",

@@ -1,15 +1,30 @@
-"""The sample photos that the package ships."""
+"""The sample photos that the package ships, and a report of what was read in them."""
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from importlib.util import find_spec
+from pathlib import Path
 
+from lastwet.errors import NotWritten
 from lastwet.gauge import load_gauge
+from lastwet.logbook.find import Filter
+from lastwet.logbook.store import Logbook
+from lastwet.report.model import Details
 from lastwet.result import Result, Task
+from lastwet.service.log import user_name
 from lastwet.service.photos import film, read_photo
+
+DETAILS = Details(
+    organisation="Sample finishing shop (invented)",
+    customer="nobody",
+    job="lastwet demo",
+    remarks="Sample photos of invented gauges, paints and data sheets.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +45,25 @@ def samples() -> list[Sample]:
 def read_sample(sample: Sample) -> Result:
     """Read a sample photo."""
     return read_photo(sample.name, sample.task, lambda _: sample.photo)
+
+
+def report_samples(logbook: Logbook, folder: Path, since: dt.datetime) -> list[Path]:
+    """Report on what was read since then, as HTML, and as PDF where that extra is installed; write over the last demo's reports."""
+    from lastwet.service.report import issue_report  # here, as it loads much that reading does not need
+
+    paths = [folder / "report.html", *([folder / "report.pdf"] if find_spec("fpdf") else [])]
+    wanted = Filter(since=since, kind="reading")
+    for path in paths:
+        _remove(path)
+        issue_report(logbook, wanted, path, user_name(), details=DETAILS)
+    return paths
+
+
+def _remove(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise NotWritten(f"{path} could not be written ({error.strerror})", "name another folder") from error
 
 
 def _by_name(folder: Traversable) -> list[Traversable]:
