@@ -17,10 +17,10 @@ LIMITS = Limits()
 SURE = 5.0
 
 
-def evidence(odds: list[float], second: list[float] | None = None) -> Evidence:
+def evidence(odds: list[float], second: list[float] | None = None, again: list[float] | None = None, softness: float = 0.01) -> Evidence:
     """Evidence with the given log odds of wet, end tabs included."""
     n = len(odds)
-    return Evidence(np.array([odds, second or odds]), np.ones(n), np.zeros(n), 0.01, 0.4, 0.2)
+    return Evidence(np.array([odds, second or odds]), np.array([again or odds]), np.ones(n), np.zeros(n), softness, 0.4, 0.2)
 
 
 def row(pattern: str) -> Evidence:
@@ -85,3 +85,16 @@ def test_looks_that_differ_on_a_deciding_tooth_do_not_agree() -> None:
     torn = evidence([SURE, 4, 4, -4, SURE], [SURE, 4, 0.5, -4, SURE])
     assert looks_agree(calm, decide(calm, LIMITS), LIMITS)
     assert not looks_agree(torn, decide(torn, LIMITS), LIMITS)
+
+
+def test_a_strip_cut_anew_must_agree_too() -> None:
+    odds = [SURE, 4.0, 4.0, -4.0, SURE]
+    torn = evidence(odds, again=[SURE, 4, 1.0, -4, SURE])
+    assert not looks_agree(torn, decide(torn, LIMITS), LIMITS)
+
+
+def test_blur_asks_for_more() -> None:
+    odds = [SURE, 4.0, 4.0, -4.0, SURE]
+    sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
+    assert looks_agree(sharp, decide(sharp, LIMITS), LIMITS)
+    assert not looks_agree(soft, decide(soft, LIMITS), LIMITS)

@@ -18,26 +18,34 @@ Floats = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The thresholds of the decision; where none is named, chosen on tuning renders (seeds from 200000)."""
+    """The thresholds of the decision; where none is named, chosen on the calibrate renders (drawn gauges, seeds 1001-1220)."""
 
     log_odds: float = 6.0
     """A single tip never counts for more than this, so that one fooled tip cannot outvote its neighbours."""
-    answer: float = 0.965
+    answer: float = 0.95
     """Least probability of the number of wet teeth for an answer."""
-    tip: float = 0.80
+    tip: float = 0.95
     """Least probability of the last wet tooth being wet, and of the first dry one being dry, in each look."""
-    end_tab: float = 0.95
+    tip_again: float = 0.82
+    """The same in each look at the strip cut anew, a little shorter: what is true does not hang on how it was cut."""
+    end_tab: float = 0.90
     """Least probability of each end tab being wet, in each look; high, since a badly seated gauge looks like a good reading."""
     seen: float = 0.75
     """Least probability that every element is to be seen."""
     gap: float = 2.0
     """Nats by which free labelling may beat the best run before the row is called broken."""
-    softness: float = 0.11
+    softness: float = 0.10
     """Most blur, in tooth widths."""
+    soft: float = 0.07
+    """Blur, in tooth widths, from which the deciding teeth must be the surer, as blur hides a thin line of paint."""
+    tip_soft: float = 0.99
+    """What `tip` is from that blur on."""
     rival: float = 0.5
     """How far another row must look dipped to count as a rival."""
-    rival_worth: float = 0.85
+    rival_worth: float = 0.75
     """Share of the row's worth from which a rival with another number of teeth makes the count doubtful."""
+    beyond: float = 0.30
+    """Heat of a tip just outside the row from which the row may go on, under a finger, say, and the count is doubtful."""
     burnt: float = 0.33
     """Most burnt-out share of a deciding tip (one third, as in OCR and ID capture practice)."""
 
@@ -94,7 +102,11 @@ def deciding(decision: Decision, teeth: int) -> tuple[int | None, int | None]:
 
 def looks_agree(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
     """Whether every single look sees the deciding teeth as the decision does, with a margin."""
-    margin = float(np.log(limits.tip / (1 - limits.tip)))
     last, first = deciding(decision, evidence.looks.shape[1] - 2)
-    looks = evidence.looks
-    return bool((last is None or looks[:, last].min() >= margin) and (first is None or looks[:, first].max() <= -margin))
+
+    def agree(looks: Floats, least: float) -> bool:
+        margin = float(np.log(least / (1 - least)))
+        return bool((last is None or looks[:, last].min() >= margin) and (first is None or looks[:, first].max() <= -margin))
+
+    first_looks = limits.tip_soft if evidence.softness > limits.soft else limits.tip
+    return agree(evidence.looks, first_looks) and agree(evidence.again, limits.tip_again)

@@ -1,7 +1,8 @@
 """What each tip of a straightened row shows: wet or dry, and whether it is to be seen at all.
 
 A small network compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this paint looks
-like on this gauge in this light. It looks twice, at the strip and at its mirror image; where the looks differ, the tip is doubtful.
+like on this gauge in this light. It looks twice, at the strip and at its mirror image, and twice again at the strip cut a little shorter;
+where the looks differ, the tip is doubtful.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from lastwet.reading import networks
 from lastwet.reading.strip import ELEMENT_PX, MOST_ELEMENTS, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
 
 Floats = npt.NDArray[np.float64]
+Strip = npt.NDArray[np.uint8]
 
 CLIPPED = 250
 """Channel value from which a pixel counts as burnt out."""
@@ -28,6 +30,8 @@ class Evidence:
 
     looks: Floats
     """Log odds of wet in each look, shape (L, N+2)."""
+    again: Floats
+    """The same in each look at the strip cut anew, shape (L, N+2) or (0, N+2)."""
     seen: Floats
     """Probability that a whole tip of the stated kind (end tab, tooth) is to be seen there, shape (N+2,)."""
     burnt: Floats
@@ -51,17 +55,32 @@ class Evidence:
         return np.asarray(self.looks.mean(axis=0))
 
 
-def judge(strip: npt.NDArray[np.uint8], twice: bool = True) -> Evidence:
-    """Judge a strip (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), once or twice."""
-    count = strip.shape[1] // ELEMENT_PX
-    views = [strip, strip[:, ::-1]] if twice else [strip]
-    out = networks.run("wet", "elements", np.concatenate([_picture(v, count) for v in views]))[:, :, 0, :count].astype(float)
-    if twice:
-        out[1] = out[1, :, ::-1]
+def glance(strip: Strip) -> Evidence:
+    """Judge a strip (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3) by one look."""
+    return _evidence(strip, _looks([strip]))
+
+
+def judge(strip: Strip, again: Strip) -> Evidence:
+    """Judge a strip, and the same row cut anew, by two looks each."""
+    out = _looks([strip, strip[:, ::-1], again, again[:, ::-1]])
+    out[1::2] = out[1::2, :, ::-1]
+    return _evidence(strip, out[:2], out[2:])
+
+
+def _looks(strips: list[Strip]) -> Floats:
+    """Return what the network says of each strip, shape (L, 3, N+2)."""
+    count = strips[0].shape[1] // ELEMENT_PX
+    out = networks.run("wet", "elements", np.concatenate([_picture(s, count) for s in strips]))
+    return np.asarray(out[:, :, 0, :count], np.float64)
+
+
+def _evidence(strip: Strip, out: Floats, again: Floats | None = None) -> Evidence:
     grey = strip.mean(axis=2) / 255
     soft = float(np.exp(np.median(out[:, 2]))) - SOFTNESS_OFFSET
     seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
-    return Evidence(out[:, 0], seen, _burnt(strip, count), max(soft, 0.0), float(grey.mean()), float(grey.std()))
+    anew = again[:, 0] if again is not None else np.zeros((0, out.shape[2]))
+    burnt = _burnt(strip, out.shape[2])
+    return Evidence(out[:, 0], anew, seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
 
 
 def _picture(strip: npt.NDArray[np.uint8], count: int) -> npt.NDArray[np.float32]:

@@ -14,7 +14,7 @@ import numpy as np
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits, decide
-from lastwet.reading.evidence import Evidence, judge
+from lastwet.reading.evidence import Evidence, glance, judge
 from lastwet.reading.locate import Located, find_rows, find_tips
 from lastwet.reading.outcome import EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
@@ -34,7 +34,7 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
     if not rows or not refuse.is_gauge(rows[0][1]):
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
     row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
-    evidence = judge(strip.cut(photo.pixels, row.row))
+    evidence = judge(strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row)))
     decision = decide(evidence, limits)
     side, source, trouble = _side(gauge, stated, row, rivals, limits)
     view = _View(photo, row, evidence, decision, side)
@@ -49,7 +49,7 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
 
 def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
     """Order rows by how far each looks like the one that was dipped, 0..1: whole, even, its end tabs wet."""
-    signs = [(judge(strip.cut(photo.pixels, row.row), twice=False).dipped, row) for row in rows]
+    signs = [(glance(strip.cut(photo.pixels, row.row)).dipped, row) for row in rows]
     return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
 
 
@@ -64,7 +64,8 @@ def _side(
         return None, None, refuse.side_unclear(fitting, f"{len(fitting)} sides have {row.teeth} teeth")
     if not fitting:
         return None, None, refuse.tooth_count(row.teeth, gauge)
-    if row.missing or any(other.teeth != row.teeth and other.worth > limits.rival_worth * row.worth for other in rivals):
+    other_count = any(other.teeth != row.teeth and other.worth > limits.rival_worth * row.worth for other in rivals)
+    if row.missing or row.beyond > limits.beyond or other_count:
         return None, None, refuse.side_unclear(list(gauge.sides), "The number of teeth is not beyond doubt")
     return fitting[0], "count", None
 

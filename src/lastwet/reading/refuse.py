@@ -18,7 +18,7 @@ FEW_TIPS = 5
 """Fewer clear tips than this are no gauge: the smallest row has three teeth and two end tabs."""
 PAINTED = 0.4
 """Least paint on both end tabs, as the finder sees it, for a second row to count as dipped."""
-HALF_TAB = 0.46
+HALF_TAB = 0.2
 """Half the width of an end tab in pitches where the gauge file does not tell: about as wide as a pitch."""
 SMALL_PITCH_PX = 22.0
 """Pitch in the decoded photo under which the finder cannot tell neighbours; twice its two-pixel grid and a margin."""
@@ -112,12 +112,16 @@ def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits,
             Reason(Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture")
         )
     if evidence.softness > limits.softness:
-        found.append(Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again"))
+        found.append(_blurred())
     if found or (
         decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)
     ):
         return found
     return [_unsure(evidence, decision, limits, named)]
+
+
+def _blurred() -> Reason:
+    return Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again")
 
 
 def _row_pitch(row: Located) -> float:
@@ -213,6 +217,8 @@ def _unsure(evidence: Evidence, decision: Decision, limits: Limits, named: dict[
     glare = _glare(evidence, decision, limits)
     if glare:
         return _glare_on(glare, named)
+    if evidence.softness > limits.soft:
+        return _blurred()
     if evidence.level < DARK:
         return Reason(Code.TOO_DARK, "The row is too dark", "Give it more light, from the side, and photograph again")
     if evidence.level > BRIGHT:

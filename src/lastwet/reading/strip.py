@@ -36,6 +36,11 @@ class Row:
     """The points one pitch up the shank, shape (N+2, 2)."""
 
 
+def shortened(row: Row, share: float = 0.9) -> Row:
+    """Return the row with the shanks foreshortened, so that its strip shows the same tips otherwise."""
+    return Row(row.tips, np.asarray(row.tips + share * (row.roots - row.tips), np.float32))
+
+
 def sampling_grid(row: Row) -> Array:
     """Return where each pixel of the row's strip lies in the picture, shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 2).
 
