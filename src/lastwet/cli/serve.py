@@ -55,7 +55,8 @@ def serve(
         names = [host] if lan else [LOOPBACK, "localhost"]
         hosts = frozenset(f"{name}:{port}" for name in names) | (frozenset(names) if port == 80 else frozenset())
         origin = f"http://{host}:{port}"
-        app = create_app(logbook, cards or logbook.folder.absolute().parent / "cards", pairing, hosts, lambda: link(origin, pairing))
+        own = cards or logbook.folder.absolute().parent / "cards"
+        app = create_app(logbook, own, pairing, hosts, lambda: link(origin, pairing), warm=True)
         _announce(origin, pairing, lan=lan)
         config = uvicorn.Config(app, **SERVER)
         uvicorn.Server(config).run([socket])

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from threading import Lock
 
 from lastwet.errors import NotWritten, UsageError
+from lastwet.film.dialin import Settings
 from lastwet.gauge import Gauge
+from lastwet.job.board import Paint
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
@@ -60,6 +62,23 @@ class Bench:
                 told = f"the photo was taken for coat {dip.coat}, and {dip.board} has {coats} by now"
                 raise UsageError(told, "send it again for the coat that was dipped")
             return self._read(dip, by)
+
+    def begin_coat(self, board: str, number: int, settings: Settings, paint: Paint, by: str) -> None:
+        """Log coat `number`, as sprayed now; nothing is done where the board has it already, as after a second tap."""
+        with self._locks[board.casefold()]:
+            coats = len(boards.find_board(self.logbook, board).coats)
+            if coats == number:
+                return
+            if coats != number - 1:
+                raise UsageError(f"coat {number} cannot follow: {board} has {coats} by now", "go back to the bench")
+            boards.new_coat(self.logbook, board, settings, paint, by)
+
+    def confirm(self, seq: int, last_wet: int, by: str, side_id: str | None, reason: str | None) -> None:
+        """Log that somebody agrees with a reading or reads otherwise; the same said again by the same person is not logged again."""
+        stands = amend.standing(self.logbook, seq)
+        said = {(entry.body["by"], entry.body["side"], entry.body["last_wet"]) for entry in stands.confirmations}
+        if (by.strip(), side_id, last_wet) not in said:
+            amend.confirm(self.logbook, seq, last_wet, by, side_id=side_id, reason=reason)
 
     def read_again(self, seq: int, side_id: str, by: str) -> Entry:
         """Read the photo of a refused entry again with the side that was pressed, and make the refusal void.

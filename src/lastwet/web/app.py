@@ -48,12 +48,17 @@ POST: dict[str, Handler] = {
 }
 
 
-def create_app(logbook: Logbook, cards: Path, pairing: Pairing, hosts: frozenset[str], invite: Callable[[], str]) -> ASGIApp:
+def create_app(
+    logbook: Logbook, cards: Path, pairing: Pairing, hosts: frozenset[str], invite: Callable[[], str], *, warm: bool = False
+) -> ASGIApp:
     """Return the page of a logbook.
 
-    `hosts` are the exact addresses, with their port, under which it is asked for; `invite` returns the open pairing link.
+    `hosts` are the exact addresses, with their port, under which it is asked for; `invite` returns the open pairing link; `warm` loads the
+    networks beforehand.
     """
     desk = Desk(logbook, Cards(cards), pairing, invite)
+    if warm:
+        desk.warm_up()
     routes = [Route(path, endpoint(desk, handler), methods=["GET"]) for path, handler in GET.items()]
     routes += [Route(path, endpoint(desk, handler), methods=["POST"]) for path, handler in POST.items()]
     routes.append(Route("/dips", photo_endpoint(desk, bench.dip), methods=["POST"]))

@@ -176,7 +176,7 @@ def _last_of(visit: Visit, name: str) -> tuple[Settings, Paint]:
 
 def put_on_bench(visit: Visit) -> Response:
     """Take a board that there is to the bench."""
-    device, seq = visit.who, int(visit.path["seq"])
+    device, seq = visit.who, visit.seq
     board_name(visit, seq)
     device.board, device.spot = seq, None
     return see_other("/")
@@ -203,22 +203,23 @@ def new_coat(visit: Visit) -> Response:
 
 
 def _coat_form(visit: Visit, values: dict[str, str], error: str | None) -> Response:
-    state = _state(visit, int(visit.path["seq"]))
+    state = _state(visit, visit.seq)
     settings, paint = _last_of(visit, state.board.name)
     against = list(next_coat_cautions(state, paint, now()))
     fields = settings_fields(settings, paint, values)
-    entry = int(visit.path["seq"])
+    entry = visit.seq
     return visit.page("coat.html", 422 if error else 200, state=state, entry=entry, fields=fields, against=against, error=error)
 
 
 def begin_coat(visit: Visit) -> Response:
     """Log the next coat, as sprayed now."""
-    device, seq = visit.who, int(visit.path["seq"])
+    device, seq = visit.who, visit.seq
     name = board_name(visit, seq)
     begun, _ = _last_of(visit, name)
     try:
         settings = replace(settings_of(visit.form), other=begun.other)
-        boards.new_coat(visit.logbook, name, settings, paint_of(visit.form), device.by)
+        number = _whole(visit.form.get("number", ""), "coat")
+        visit.desk.bench.begin_coat(name, number, settings, paint_of(visit.form), device.by)
     except UsageError as error:
         return _coat_form(visit, dict(visit.form), str(error))
     device.board, device.spot = seq, None
@@ -265,7 +266,7 @@ def _touched(text: str | None) -> bool | None:
 
 def reading(visit: Visit) -> Response:
     """Show what a photo shows, and what to do."""
-    seq = int(visit.path["seq"])
+    seq = visit.seq
     stands = amend.standing(visit.logbook, seq)
     if stands.reading is None:
         raise UsageError(f"entry {seq} is not a reading", "look it up in the log")
@@ -295,15 +296,15 @@ def _coat_of(state: BoardState | None, body: Any) -> CoatState | None:
 
 def confirm(visit: Visit) -> Response:
     """Log that a person agrees with a reading, or reads otherwise."""
-    seq, form = int(visit.path["seq"]), visit.form
+    seq, form = visit.seq, visit.form
     last_wet = _whole(form.get("last_wet", ""), "tooth")
-    amend.confirm(visit.logbook, seq, last_wet, visit.who.by, side_id=visit.text("side"), reason=visit.text("reason"))
+    visit.desk.bench.confirm(seq, last_wet, visit.who.by, visit.text("side"), visit.text("reason"))
     return see_other(f"/readings/{seq}")
 
 
 def correct(visit: Visit) -> Response:
     """Ask which tooth is the last wet one."""
-    seq = int(visit.path["seq"])
+    seq = visit.seq
     found = shown(amend.standing(visit.logbook, seq), visit.who.unit)
     asked = visit.query.get("side") or found.side
     sides = [side for side in found.gauge.sides if side.id == asked] or ([found.gauge.sides[0]] if len(found.gauge.sides) == 1 else [])
@@ -315,14 +316,14 @@ def state_side(visit: Visit) -> Response:
     side = visit.text("side")
     if side is None:
         raise UsageError("no side was named", "choose the side that was pressed")
-    entry = visit.desk.bench.read_again(int(visit.path["seq"]), side, visit.who.by)
+    entry = visit.desk.bench.read_again(visit.seq, side, visit.who.by)
     visit.who.side = side
     return see_other(f"/readings/{entry.seq}")
 
 
 def retake(visit: Visit) -> Response:
     """Take a reading out of use since the photo is taken again, at the same spot."""
-    seq = int(visit.path["seq"])
+    seq = visit.seq
     stands = amend.standing(visit.logbook, seq)
     if stands.void is None:
         amend.void(visit.logbook, stands.entry.seq, named(visit.who.by), "the photo is taken again")
@@ -332,7 +333,7 @@ def retake(visit: Visit) -> Response:
 
 def turn(visit: Visit) -> Response:
     """Expect the next photo of the same dip on the next side."""
-    stands = amend.standing(visit.logbook, int(visit.path["seq"]))
+    stands = amend.standing(visit.logbook, visit.seq)
     found = shown(stands, None)
     if found.next_side is None:
         raise UsageError("there is no side with thicker teeth", "take a gauge that reaches higher")

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
+import re
 import sys
 import traceback
 from collections.abc import Awaitable, Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -19,10 +22,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
 from lastwet import __version__
-from lastwet.errors import EvidenceBroken, LastwetError, NotWritten, UnusablePhoto
+from lastwet.errors import EvidenceBroken, LastwetError, NotWritten, UnusablePhoto, UsageError
 from lastwet.logbook.store import Logbook
 from lastwet.service.bench import Bench
 from lastwet.service.cards import Cards
+from lastwet.service.demo import read_sample, samples
 from lastwet.web.guard import TooLarge
 from lastwet.web.pairing import Device, Pairing
 
@@ -32,6 +36,11 @@ WAITING = 16
 """Photos that may wait for a reader; a further one is told to come again, so that memory stays bounded."""
 UPLOAD_S = 300.0
 """A photo that takes longer to come in is let go."""
+
+MOST_ENTRIES = 2**53
+
+_UM = re.compile(r"\bum\b")
+"""The micrometre as plain text has it, which a page shows as it should be."""
 
 
 class Busy(Exception):
@@ -58,12 +67,19 @@ class Desk:
     invite: Callable[[], str]
     """Returns the open pairing link."""
     slots: anyio.Semaphore = field(default_factory=lambda: anyio.Semaphore(READERS + WAITING))
-    readers: anyio.CapacityLimiter = field(default_factory=lambda: anyio.CapacityLimiter(READERS))
+    readers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(READERS, "reader"))
+    """Threads that stay, since each keeps its own copy of the networks."""
 
     @cached_property
     def bench(self) -> Bench:
         """Where photos are logged."""
         return Bench(self.logbook)
+
+    def warm_up(self) -> None:
+        """Have each reader load the networks, so that the first photo is read as fast as the next."""
+        sample = samples()[0]
+        for _ in range(READERS):
+            self.readers.submit(read_sample, sample)
 
     @cached_property
     def templates(self) -> Environment:
@@ -72,6 +88,7 @@ class Desk:
             loader=PackageLoader("lastwet.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
         )
         environment.filters["drawing"] = Markup  # charts are SVG of our own making, with their texts escaped
+        environment.filters["micro"] = lambda text: _UM.sub("\u00b5m", text)
         environment.globals["version"] = __version__
         return environment
 
@@ -87,6 +104,14 @@ class Visit:
     form: Mapping[str, str]
     photo: tuple[str, bytes] | None = None
     """Name and bytes of an uploaded photo."""
+
+    @property
+    def seq(self) -> int:
+        """The entry that the path names; raises `UsageError` for a number that no log reaches."""
+        seq = int(self.path["seq"])
+        if seq > MOST_ENTRIES:
+            raise UsageError(f"there is no entry {seq}", "choose one from the log")
+        return seq
 
     @property
     def logbook(self) -> Logbook:
@@ -145,7 +170,7 @@ def photo_endpoint(desk: Desk, handler: Handler) -> Endpoint:
                 with anyio.fail_after(UPLOAD_S):
                     async with request.form(max_files=2, max_fields=20) as form:
                         visit = _visit(desk, request, form, await _photo(form))
-                return await anyio.to_thread.run_sync(handler, visit, limiter=desk.readers)
+                return await asyncio.get_running_loop().run_in_executor(desk.readers, handler, visit)
             finally:
                 desk.slots.release()
 

@@ -28,7 +28,7 @@ from lastwet.words.coating import card_lines
 
 PAGE = 40
 """Entries or boards on one page."""
-STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
+STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
 OUTCOMES, VERDICTS = ("read", "refused", "unusable"), ("inside", "below", "above", "straddles")
 _DOWNLOAD = {"Content-Security-Policy": "sandbox; default-src 'none'"}
 """For what others sent: whatever it is, a browser that opens it lets it do nothing."""
@@ -50,7 +50,7 @@ def board_list(visit: Visit) -> Response:
 
 def board(visit: Visit) -> Response:
     """Show where a board stands, with its charts."""
-    seq = int(visit.path["seq"])
+    seq = visit.seq
     state = boards.state(visit.logbook, board_name(visit, seq))
     coats = [(each, settings_words(each), list(coat_lines(each))) for each in state.coats[::-1]]
     return visit.page(
@@ -112,7 +112,7 @@ def log(visit: Visit) -> Response:
 
 def entry(visit: Visit) -> Response:
     """Show one entry with its history."""
-    seq = int(visit.path["seq"])
+    seq = visit.seq
     written = visit.logbook.entry(seq)
     standing = standings([written], visit.logbook.concerning([seq]))[0]
     found = shown(standing, visit.who.unit) if written.kind == Kind.READING else None
@@ -126,7 +126,7 @@ def picture(visit: Visit) -> Response:
     """Draw what was seen over a logged photo: encoded anew, without the photo's metadata."""
     drawn = pictures(visit.logbook, [_photo_of(visit)])[0]
     if drawn.jpeg is None:
-        raise UsageError(f"there is no picture of entry {visit.path['seq']}: {drawn.fault}", "look at the entry in the log")
+        raise UsageError(f"there is no picture of entry {visit.seq}: {drawn.fault}", "look at the entry in the log")
     return Response(drawn.jpeg, media_type="image/jpeg", headers={"Cache-Control": "private, no-cache"})
 
 
@@ -140,9 +140,9 @@ def original(visit: Visit) -> Response:
 
 
 def _photo_of(visit: Visit) -> Standing:
-    stands = amend.standing(visit.logbook, int(visit.path["seq"]))
+    stands = amend.standing(visit.logbook, visit.seq)
     if stands.entry.kind != Kind.READING or stands.entry.photo_sha256 is None:
-        raise UsageError(f"entry {visit.path['seq']} has no photo", "choose a reading of a photo")
+        raise UsageError(f"entry {visit.seq} has no photo", "choose a reading of a photo")
     return stands
 
 

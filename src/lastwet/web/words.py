@@ -52,6 +52,8 @@ class Shown:
     by_eye: bool
     confirmed_by: tuple[str, ...]
     corrected: bool
+    read_by: str
+    """Who entered what stands."""
     void: bool
     has_photo: bool
     gauge: Gauge
@@ -104,6 +106,7 @@ def shown(standing: Standing, unit: Unit | None) -> Shown:
         by_eye=standing.by_eye,
         confirmed_by=tuple(dict.fromkeys(str(entry.body["by"]) for entry in standing.confirmations)),
         corrected=bool(standing.corrections),
+        read_by=str(standing.statement.body.get("by") or "nobody named"),
         void=standing.void is not None,
         has_photo=standing.entry.photo_sha256 is not None,
         gauge=gauge,

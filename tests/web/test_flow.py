@@ -1,0 +1,176 @@
+"""The whole job at the bench, through the forms alone: what a browser without JavaScript does."""
+
+from __future__ import annotations
+
+import re
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from lastwet.logbook.kinds import Kind
+from lastwet.logbook.verify import verify
+from lastwet.service import boards
+from lastwet.web.bench import following
+from tests.fake_reader import GLARE, photo_bytes
+from tests.web.conftest import Site, begin, send
+
+
+def test_photo_result_confirm(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    page = send(phone, board, photo_bytes(4))
+    # bench-strip, side fine: 4 wet teeth of 40 60 85 110 140 are [110, 140)
+    assert page.url.path == "/readings/3" and "110 to 140 \u00b5m" in page.text and "4.33 to 5.51 mil" in page.text
+    assert "110 is the last wet tooth" in page.text and "on a limit" in page.text  # 90 to 125 um: 125 lies within the bracket
+    done = phone.post("/readings/3/confirm", data={"last_wet": "4", "side": "fine"})
+    assert "Confirmed by Robin" in done.text and "Wipe the gauge" in done.text
+    entry = site.logbook.head()
+    assert entry and entry.kind == Kind.CONFIRMATION and entry.body["by"] == "Robin"
+    assert not verify(site.logbook.folder)
+
+
+def test_refusal_is_read_by_eye_with_the_photo_as_evidence(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    page = send(phone, board, photo_bytes(GLARE))
+    assert "Not read" in page.text and "A tooth lies under glare." in page.text and "Turn the gauge away from the lamp." in page.text
+    asked = phone.get("/readings/3/correct")
+    assert re.findall(r'name="last_wet" value="(\d)"', asked.text) == ["1", "2", "3", "4", "5", "6", "7", "0"]
+    done = phone.post("/readings/3/confirm", data={"last_wet": "3", "side": "fine"})
+    assert "85 to 110 \u00b5m" in done.text and "Read by Robin, by eye" in done.text
+    assert site.logbook.entry(3).photo_sha256 and site.logbook.entry(4).kind == Kind.CORRECTION
+
+
+def test_correction_keeps_what_the_machine_said(site: Site) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(4))
+    said = {"last_wet": "5", "side": "fine", "reason": "seen on the gauge itself"}
+    done = phone.post("/readings/3/confirm", data=said)
+    assert "140 to 175" in done.text
+    assert site.logbook.entry(3).body["reading"]["last_wet"] == 4
+
+
+def test_all_wet_turns_to_the_next_side_at_the_same_spot(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    page = send(phone, board, photo_bytes(7))
+    assert "215 \u00b5m or more" in page.text and "Turn to side coarse" in page.text
+    bench = phone.post("/readings/3/turn")
+    assert re.search(r'value="coarse" checked', bench.text) and 'name="spot" value="1"' in bench.text
+    send(phone, board, photo_bytes(0), side="coarse", spot="1")
+    spot = boards.state(site.logbook, "panel-1").coats[0].spots[0]
+    assert (spot.wet.low_um, spot.wet.high_um) == (215.0, 260.0)  # side A all wet, side B none
+
+
+def test_retake_takes_the_first_photo_out_of_use(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(GLARE))
+    bench = phone.post("/readings/3/retake")
+    assert 'name="spot" value="1"' in bench.text
+    send(phone, board, photo_bytes(3), spot="1")
+    state = boards.state(site.logbook, "panel-1")
+    assert [dip.entry for dip in state.board.coats[0].dips] == [5]
+    assert not [words for words in state.cautions if "was not read" in words]
+
+
+def test_same_photo_twice_is_one_entry(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    first, second = send(phone, board, photo_bytes(3)), send(phone, board, photo_bytes(3), "again.jpg")
+    assert first.url == second.url
+    assert [entry.seq for entry in site.logbook.all_entries() if entry.kind == Kind.READING] == [3]
+
+
+def test_two_phones_at_once_lose_nothing_and_share_no_spot(site: Site) -> None:
+    first, second = site.phone("Robin"), site.phone("Kim")
+    board = begin(first)
+    photos = [photo_bytes(3 + number % 2, size=(640, 480 + number)) for number in range(12)]
+    with ThreadPoolExecutor(4) as pool:
+        pages = list(pool.map(lambda job: send((first, second)[job[0] % 2], board, job[1]), enumerate([*photos, *photos])))
+    assert {page.status_code for page in pages} == {200}
+    dips = boards.state(site.logbook, "panel-1").board.coats[0].dips
+    assert len(dips) == 12 and sorted(int(dip.spot) for dip in dips) == list(range(1, 13))
+    assert {entry.body["by"] for entry in site.logbook.all_entries() if entry.kind == Kind.READING} == {"Robin", "Kim"}
+    assert not verify(site.logbook.folder)
+
+
+def test_next_board_takes_two_taps(site: Site) -> None:
+    phone = site.phone()
+    begin(phone, "door-09", "nosuch-primer")
+    page = phone.get("/boards/new")  # the first tap; the second sends the form as it stands
+    fields = {
+        "name": re.search(r'name="name" value="([^"]*)"', page.text)[1],  # type: ignore[index]
+        "coating": re.search(r'<option value="([^"]*)" selected', page.text)[1],  # type: ignore[index]
+    }
+    assert fields == {"name": "door-10", "coating": "nosuch-primer"}
+    assert begin(phone, **fields)
+
+
+@pytest.mark.parametrize(
+    ("name", "next_name"), [("door-9", "door-10"), ("door-09", "door-10"), ("A7 left", "A8 left"), ("shelf", "shelf-2")]
+)
+def test_names_count_up(name: str, next_name: str) -> None:
+    assert following(name) == next_name
+
+
+def test_next_coat_takes_over_the_settings(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    done = phone.post(
+        f"/boards/{board}/coat", data={"number": "2", "speed_mm_s": "16", "speed_mm_s_unit": "in/s", "flow_ml_min": "200", "thinner": "5"}
+    )
+    assert "coat 2" in done.text
+    coat = boards.find_board(site.logbook, "panel-1").coats[1]
+    assert coat.settings.speed_mm_s == pytest.approx(16 * 25.4) and coat.settings.flow_ml_min == 200 and coat.paint.thinner == 0.05
+    page = phone.get(f"/boards/{board}/coat")
+    assert 'name="speed_mm_s" value="406.4"' in page.text and "recoat window opens in" in page.text
+
+
+def test_wrong_setting_is_told_beside_its_field(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    page = phone.post(f"/boards/{board}/coat", data={"number": "2", "humidity": "140", "flow_ml_min": "200"})
+    assert page.status_code == 422
+    assert re.search(r'name="humidity" value="140"[^>]*aria-invalid="true" aria-describedby="humidity-said"', page.text)
+    assert 'name="flow_ml_min" value="200"' in page.text
+    assert len(boards.find_board(site.logbook, "panel-1").coats) == 1
+
+
+def test_photo_for_a_coat_that_is_covered_is_not_taken(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    phone.post(f"/boards/{board}/coat", data={"number": "2"})
+    page = send(phone, board, photo_bytes(3))
+    assert page.status_code == 422 and "taken for coat 1" in page.text
+    assert Kind.READING not in {entry.kind for entry in site.logbook.all_entries()}
+
+
+def test_work_piece_asks_for_the_mark(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone, work="piece")
+    assert "The mark of the dip" in phone.get("/").text
+    assert send(phone, board, photo_bytes(3)).status_code == 422
+    assert send(phone, board, photo_bytes(3), touched_up="yes").status_code == 200
+
+
+def test_second_tap_changes_nothing(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(4))
+    for _ in range(2):
+        phone.post("/readings/3/confirm", data={"last_wet": "4", "side": "fine"})
+        phone.post(f"/boards/{board}/coat", data={"number": "2"})
+        phone.post("/readings/3/retake")
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading", "confirmation", "coat", "void"]
+
+
+def test_cautions_are_shown_once_for_each_device(site: Site) -> None:
+    phone = site.phone()
+    assert "safety data sheet" in phone.get("/").text and "safety data sheet" not in phone.get("/").text
+
+
+def test_pages_for_numbers_that_are_not_there(site: Site) -> None:
+    phone = site.phone()
+    for path in ("/log/7", "/log/99999999999999999999", "/readings/7", "/readings/7/picture", "/boards/7", "/boards/7/coat"):
+        assert phone.get(path).status_code == 422
