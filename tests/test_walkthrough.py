@@ -73,6 +73,8 @@ def test_the_walkthrough_shows_the_whole_job() -> None:
         "board sand",
         "board show",
         "board measure",
+        "confirm 17",
+        "report --job",
         "log list",
     } <= shown
     verdicts = [word for _, printed in commands() for word in re.findall(r"wet, (above|below|inside|straddles)", printed)]

@@ -52,10 +52,9 @@ def report_samples(logbook: Logbook, folder: Path, since: dt.datetime) -> list[P
     from lastwet.service.report import issue_report  # here, as it loads much that reading does not need
 
     paths = [folder / "report.html", *([folder / "report.pdf"] if find_spec("fpdf") else [])]
-    wanted = Filter(since=since, kind="reading")
     for path in paths:
         _remove(path)
-        issue_report(logbook, wanted, path, user_name(), details=DETAILS)
+        issue_report(logbook, Filter(since=since), path, user_name(), details=DETAILS)
     return paths
 
 

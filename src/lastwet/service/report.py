@@ -22,6 +22,7 @@ from lastwet.logbook.verify import first_broken, verify
 from lastwet.logbook.view import Standing
 from lastwet.report.compose import compose
 from lastwet.report.model import Details, Origin, Replaced, Report
+from lastwet.report.phrases import moment
 from lastwet.service import gather
 from lastwet.service.archive import everything, is_reading
 from lastwet.service.coats import addition
@@ -162,8 +163,9 @@ def _gathered(
 
 
 def _scope(wanted: Filter) -> str:
-    asked = [f"{field.name} {value}" for field in fields(wanted) if (value := getattr(wanted, field.name)) is not None]
-    return "everything in the log" if not asked else "what is logged with " + ", ".join(asked)
+    asked = {field.name: value for field in fields(wanted) if (value := getattr(wanted, field.name)) is not None}
+    said = [f"{name} {moment(value) if isinstance(value, dt.datetime) else value}" for name, value in asked.items()]
+    return ", ".join(said) or "everything in the log"
 
 
 def _intact(logbook: Logbook, drawn: Sequence[Picture]) -> str:
