@@ -55,23 +55,25 @@ class Evidence:
         return np.asarray(self.looks.mean(axis=0))
 
 
-def glance(strip: Strip) -> Evidence:
-    """Judge a strip (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3) by one look."""
-    return _evidence(strip, _looks([strip]))
+def glance(strips: list[Strip]) -> list[Evidence]:
+    """Judge each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3) by one look."""
+    return [_evidence(strip, out[None]) for strip, out in zip(strips, _looks(strips), strict=True)]
 
 
 def judge(strip: Strip, again: Strip) -> Evidence:
     """Judge a strip, and the same row cut anew, by two looks each."""
-    out = _looks([strip, strip[:, ::-1], again, again[:, ::-1]])
+    out = np.array(_looks([strip, strip[:, ::-1], again, again[:, ::-1]]))
     out[1::2] = out[1::2, :, ::-1]
     return _evidence(strip, out[:2], out[2:])
 
 
-def _looks(strips: list[Strip]) -> Floats:
-    """Return what the network says of each strip, shape (L, 3, N+2)."""
-    count = strips[0].shape[1] // ELEMENT_PX
-    out = networks.run("wet", "elements", np.concatenate([_picture(s, count) for s in strips]))
-    return np.asarray(out[:, :, 0, :count], np.float64)
+def _looks(strips: list[Strip]) -> list[Floats]:
+    """Return what the network says of each strip, shape (3, N+2)."""
+    if not strips:
+        return []
+    counts = [s.shape[1] // ELEMENT_PX for s in strips]
+    out = networks.run("wet", "elements", np.concatenate([_picture(s, n) for s, n in zip(strips, counts, strict=True)]))
+    return [np.asarray(one[:, 0, :n], np.float64) for one, n in zip(out, counts, strict=True)]
 
 
 def _evidence(strip: Strip, out: Floats, again: Floats | None = None) -> Evidence:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -34,7 +35,7 @@ CLEAR = 0.2
 """Least heat of a tip that may stand in a chain."""
 WORTH = 0.45
 """Rows worth less than this share of the best are left alone."""
-MOST_ROWS = 6
+MOST_ROWS = 4
 """Rows that are looked at closely."""
 NEAR = 0.30
 """Farthest a tip may lie from its place in an even row, in pitches."""
@@ -272,27 +273,40 @@ _TAB_OFFSET = np.linspace(-0.35, 0.6, 20)
 """How much farther the end tab stands from its tooth than teeth from each other, in pitches."""
 
 
+@cache
+def _places(n: int) -> Floats:
+    """Share of the way between the end tabs of each of `n` teeth, for every squeeze and tab offset; shape (S, D, n)."""
+    q, d = np.meshgrid(_SQUEEZE, _TAB_OFFSET, indexing="ij")
+    u = (np.arange(1, n + 1) + d[..., None]) / (n + 1 + 2 * d[..., None])
+    return np.asarray(u / (u + (1 - u) * q[..., None]), np.float64)
+
+
 def _fit(s: Floats, weight: Floats, n: int) -> _Fit:
     """Fit `n` evenly spaced teeth in perspective to tips at shares `s` of the row; tips and teeth pair one to one.
 
     A tooth without a tip and a tip without a tooth both cost; a faint tip, by its `weight` (0..1), costs less.
     """
-    q, d = np.meshgrid(_SQUEEZE, _TAB_OFFSET, indexing="ij")
-    u = (np.arange(1, n + 1) + d[..., None]) / (n + 1 + 2 * d[..., None])
-    places = u / (u + (1 - u) * q[..., None])
-    gap = np.abs(places[..., :, None] - s) * (n + 1)
+    grid = _places(n)
+    i, j = (2 * k for k in _cheapest(grid[::2, ::2], s, weight)[0])  # every second place first, then all about the best of them
+    about = grid[max(i - 2, 0) : i + 3, max(j - 2, 0) : j + 3]
+    at, cost = _cheapest(about, s, weight)
+    gap = np.abs(about[at][:, None] - s) * (n + 1)
+    member, tooth = gap.argmin(axis=1), gap.argmin(axis=0)
+    matched = {t: int(m) for t, m in enumerate(member) if gap[t, m] < NEAR and tooth[m] == t}
+    errors = [gap[t, m] for t, m in matched.items()]
+    misfit = math.sqrt(float(np.mean(np.square(errors)))) if errors else 1.0
+    return _Fit(n, cost, about[at], matched, misfit)
+
+
+def _cheapest(grid: Floats, s: Floats, weight: Floats) -> tuple[tuple[int, int], float]:
+    """Return where in a grid of places, shape (S, D, n), the teeth fit the tips best, and at what cost."""
+    n = grid.shape[-1]
+    gap = np.abs(grid[..., :, None] - s) * (n + 1)
     alone = np.minimum(gap.min(axis=-1), NEAR) ** 2
     stray = np.minimum(gap.min(axis=-2), NEAR) ** 2 * weight
     cost = (alone.sum(axis=-1) + stray.sum(axis=-1)) / (n + weight.sum())
-    at = np.unravel_index(int(np.argmin(cost)), cost.shape)
-    matched: dict[int, int] = {}
-    for tooth in range(n):
-        member = int(np.argmin(gap[at][tooth]))
-        if gap[at][tooth, member] < NEAR and int(np.argmin(gap[at][:, member])) == tooth:
-            matched[tooth] = member
-    errors = [gap[at][t, m] for t, m in matched.items()]
-    misfit = math.sqrt(float(np.mean(np.square(errors)))) if errors else 1.0
-    return _Fit(n, float(cost[at]), places[at], matched, misfit)
+    i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
+    return (int(i), int(j)), float(cost[i, j])
 
 
 def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], beyond: float) -> Located:

@@ -49,7 +49,8 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
 
 def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
     """Order rows by how far each looks like the one that was dipped, 0..1: whole, even, its end tabs wet."""
-    signs = [(glance(strip.cut(photo.pixels, row.row)).dipped, row) for row in rows]
+    looks = glance([strip.cut(photo.pixels, row.row) for row in rows])
+    signs = [(evidence.dipped, row) for evidence, row in zip(looks, rows, strict=True)]
     return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
 
 
