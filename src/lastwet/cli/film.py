@@ -12,7 +12,6 @@ from lastwet.errors import ExitCode, UsageError
 
 if TYPE_CHECKING:
     from lastwet.cli.wording import Line
-    from lastwet.film.climate import Climate
     from lastwet.film.coating import Coating
     from lastwet.film.dialin import Advice
     from lastwet.film.estimate import Chance, Estimate
@@ -128,26 +127,14 @@ def plan(
     from lastwet.film.coating import load_coating
     from lastwet.film.plan import plan as planned
     from lastwet.units import parse_length_um
+    from lastwet.words.reckoning import plan_heading, plan_lines
 
     card, total_um = load_coating(coating), parse_length_um(total)
     made = planned(card, total_um, thinner / 100, parse_length_um(sanding))
     if as_json:
         wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
         return
-    if made.best is None:
-        wording.show(f"{wording.length(total_um)} dry of {card.name} cannot be made", [("forbidden by", made.forbidden_by or "")])
-        return
-    lines = [
-        (f"{way.coats} coat{'s' if way.coats > 1 else ''}", f"aim {wording.length(way.wet_aim_um)} wet each{_best(way is made.best)}")
-        for way in made.ways
-    ]
-    tolerance = ("total", f"{wording.span(made.best.total_range_um)} dry, with the tolerance of the volume solids")
-    caution = [("caution", made.caution)] if made.caution else []
-    wording.show(f"{wording.length(total_um)} dry of {card.name}", [*lines, tolerance, *caution])
-
-
-def _best(best: bool) -> str:
-    return ", nearest to the middle of the wet range" if best else ""
+    wording.show(plan_heading(made, total_um, card), plan_lines(made))
 
 
 @app.command()
@@ -165,30 +152,17 @@ def quantities(
 
     from lastwet.cli import wording
     from lastwet.film.coating import load_coating
-    from lastwet.film.coverage import ft2_per_gallon
     from lastwet.film.coverage import quantities as reckoned
     from lastwet.film.quantity import parse_area_m2
     from lastwet.units import parse_length_um
+    from lastwet.words.reckoning import quantities_lines, volume
 
     card, area_m2 = load_coating(coating), parse_area_m2(area)
     needed = reckoned(card, area_m2, parse_length_um(wet), coats, loss / 100, thinner / 100)
     if as_json:
         wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": loss / 100, **asdict(needed)})
         return
-    lines = [("thinner", _volume(needed.thinner_l))] if thinner else []
-    if len(needed.parts_l) > 1:
-        ratio = ":".join(f"{part:g}" for part in card.mix_parts)
-        lines.append(("parts", f"{' + '.join(_volume(part) for part in needed.parts_l)}, base first, {ratio} by volume"))
-    for name, rate in (("theoretical", needed.rate.theoretical_m2_l), ("practical", needed.rate.practical_m2_l)):
-        lines.append((name, f"{rate:.3g} m2/L ({ft2_per_gallon(rate):.3g} ft2/US gal) of mixed paint for one coat"))
-    lines.append(("loss", f"{loss:g} % of the paint does not end on the work; measure your own"))
-    wording.show(f"{_volume(needed.mixed_l)} of mixed paint", lines)
-
-
-def _volume(litres: float) -> str:
-    from lastwet.film.quantity import L_PER_US_GALLON
-
-    return f"{litres:.3g} L ({litres / L_PER_US_GALLON:.2g} US gal)"
+    wording.show(f"{volume(needed.mixed_l)} of mixed paint", quantities_lines(needed, card, loss / 100))
 
 
 @app.command("dew-point")
@@ -204,22 +178,14 @@ def dew_point(
     from lastwet.cli import wording
     from lastwet.film.climate import climate
     from lastwet.film.quantity import parse_temperature_c
+    from lastwet.words.reckoning import climate_heading, climate_lines
 
     found = climate(parse_temperature_c(air), humidity / 100, None if surface is None else parse_temperature_c(surface))
     if as_json:
         named = {"air_c": found.air_c, "humidity": found.humidity, "surface_c": found.surface_c, "caution": found.caution}
         wording.show_json("dew-point", {**named, "dew_point_c": round(found.dew_point_c, 2), "margin_c": round(found.margin_c, 2)})
         return
-    wording.show(f"dew point {found.dew_point_c:.1f} C ({found.dew_point_c * 1.8 + 32:.0f} F)", climate_lines(found))
-
-
-def climate_lines(found: Climate) -> Iterator[Line]:
-    """Say how far the surface is above the dew point."""
-    yield "surface", f"{abs(found.margin_c):.1f} C {'above' if found.margin_c > 0 else 'below'} the dew point"
-    if found.caution:
-        yield "caution", found.caution
-    else:
-        yield "rule", "at least 3 C above it is kept; the data sheet has the last word"
+    wording.show(climate_heading(found), climate_lines(found))
 
 
 @app.command()

@@ -30,7 +30,9 @@ def serve(
         str | None, typer.Option(metavar="ADDRESS", help="With --lan: this computer's address, where it has several.")
     ] = None,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port to listen on.")] = 8765,
-    cards: Annotated[Path | None, typer.Option(metavar="DIR", help="The shop's own gauges and coatings; default beside the log.")] = None,
+    shop: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="The shop's own gauges and coatings, and reports; default `shop` beside the log.")
+    ] = None,
     log: Place = None,
 ) -> None:
     """Serve the page for the bench: photo, reading, advice, log. Ends with Ctrl-C.
@@ -55,7 +57,7 @@ def serve(
         names = [host] if lan else [LOOPBACK, "localhost"]
         hosts = frozenset(f"{name}:{port}" for name in names) | (frozenset(names) if port == 80 else frozenset())
         origin = f"http://{host}:{port}"
-        own = cards or logbook.folder.absolute().parent / "cards"
+        own = shop or logbook.folder.absolute().parent / "shop"
         app = create_app(logbook, own, pairing, hosts, lambda: link(origin, pairing), warm=True)
         _announce(origin, pairing, lan=lan)
         config = uvicorn.Config(app, **SERVER)

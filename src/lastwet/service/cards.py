@@ -44,9 +44,9 @@ class Cards:
         path = self._add("gauges", name, text, self.gauges())
         try:
             return load_gauge(str(path))
-        except UsageError:
+        except UsageError as error:
             path.unlink()
-            raise
+            raise UsageError(error.message.replace(str(path), path.name), error.cure) from error
 
     def add_coating(self, name: str, text: str) -> Coating:
         """Check a coating's TOML and keep it; raises `UsageError` for what is wrong, and keeps nothing then."""

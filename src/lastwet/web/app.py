@@ -10,8 +10,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from lastwet.logbook.store import Logbook
-from lastwet.service.cards import Cards
-from lastwet.web import bench, pages
+from lastwet.web import bench, boards, cards, pages, reckon, reports
 from lastwet.web.desk import Desk, Handler, endpoint, photo_endpoint
 from lastwet.web.guard import Guard
 from lastwet.web.pairing import Pairing
@@ -20,9 +19,9 @@ GET: dict[str, Handler] = {
     "/": bench.bench,
     "/pair/{token}": bench.pair,
     "/static/{name}": pages.static,
-    "/boards": pages.board_list,
+    "/boards": boards.board_list,
     "/boards/new": bench.new_board,
-    "/boards/{seq:int}": pages.board,
+    "/boards/{seq:int}": boards.board,
     "/boards/{seq:int}/coat": bench.new_coat,
     "/readings/{seq:int}": bench.reading,
     "/readings/{seq:int}/correct": bench.correct,
@@ -30,6 +29,14 @@ GET: dict[str, Handler] = {
     "/readings/{seq:int}/photo": pages.original,
     "/log": pages.log,
     "/log/{seq:int}": pages.entry,
+    "/cards": cards.cards,
+    "/gauges/new": cards.new_gauge,
+    "/gauges/{name}": cards.gauge,
+    "/coatings/new": cards.new_coating,
+    "/coatings/{name}": cards.coating,
+    "/reckon": reckon.reckon,
+    "/reports": reports.reports,
+    "/reports/{seq:int}": reports.report,
     "/more": bench.more,
     "/invite": pages.invite,
     "/invite.svg": pages.invite_code,
@@ -44,19 +51,24 @@ POST: dict[str, Handler] = {
     "/readings/{seq:int}/side": bench.state_side,
     "/readings/{seq:int}/retake": bench.retake,
     "/readings/{seq:int}/turn": bench.turn,
+    "/boards/{seq:int}/sand": boards.sand,
+    "/boards/{seq:int}/measure": boards.measure,
+    "/gauges/new": cards.add_gauge,
+    "/coatings/new": cards.add_coating,
+    "/reports": reports.issue,
     "/look": bench.look,
 }
 
 
 def create_app(
-    logbook: Logbook, cards: Path, pairing: Pairing, hosts: frozenset[str], invite: Callable[[], str], *, warm: bool = False
+    logbook: Logbook, shop: Path, pairing: Pairing, hosts: frozenset[str], invite: Callable[[], str], *, warm: bool = False
 ) -> ASGIApp:
     """Return the page of a logbook.
 
-    `hosts` are the exact addresses, with their port, under which it is asked for; `invite` returns the open pairing link; `warm` loads the
-    networks beforehand.
+    `shop` is the folder of its own gauges, coatings and reports, `hosts` are the exact addresses, with their port, under which it is
+    asked for; `invite` returns the open pairing link; `warm` loads the networks beforehand.
     """
-    desk = Desk(logbook, Cards(cards), pairing, invite)
+    desk = Desk(logbook, shop, pairing, invite)
     if warm:
         desk.warm_up()
     routes = [Route(path, endpoint(desk, handler), methods=["GET"]) for path, handler in GET.items()]

@@ -18,9 +18,9 @@ from lastwet.service.bench import Dip
 from lastwet.service.log import named
 from lastwet.service.times import now
 from lastwet.web.desk import Visit, see_other
+from lastwet.web.fields import paint_of, settings_fields, settings_of
 from lastwet.web.guard import COOKIE
 from lastwet.web.pairing import IDLE_S
-from lastwet.web.settings import paint_of, settings_fields, settings_of
 from lastwet.web.words import shown
 from lastwet.words import film as words
 from lastwet.words.board import build_lines, row_lines

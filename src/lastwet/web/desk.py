@@ -10,6 +10,7 @@ from collections.abc import Awaitable, Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import anyio
@@ -62,7 +63,8 @@ class Desk:
     """What all handlers share."""
 
     logbook: Logbook
-    cards: Cards
+    shop: Path
+    """The shop's own gauges, coatings and reports."""
     pairing: Pairing
     invite: Callable[[], str]
     """Returns the open pairing link."""
@@ -74,6 +76,16 @@ class Desk:
     def bench(self) -> Bench:
         """Where photos are logged."""
         return Bench(self.logbook)
+
+    @cached_property
+    def cards(self) -> Cards:
+        """Gauges and coatings that can be chosen."""
+        return Cards(self.shop)
+
+    @property
+    def reports(self) -> Path:
+        """Where reports are written."""
+        return self.shop / "reports"
 
     def warm_up(self) -> None:
         """Have each reader load the networks, so that the first photo is read as fast as the next."""

@@ -87,20 +87,21 @@ def share(form: Mapping[str, str], name: str, label: str) -> float | None:
 
 
 def _percent(text: str) -> float:
-    value = _float(text)
+    value = number(text)
     if not 0 <= value <= 100:
         raise UsageError(f"'{text}' is not a percentage", "write a number from 0 to 100")
     return value / 100
 
 
 def _whole(text: str) -> float:
-    value = _float(text)
+    value = number(text)
     if value != int(value):
         raise UsageError(f"'{text}' is not a whole number", "write it as in 2")
     return value
 
 
-def _float(text: str) -> float:
+def number(text: str) -> float:
+    """Read a number; raises `UsageError` for what is none."""
     try:
         value = float(text)
     except ValueError:
@@ -108,3 +109,11 @@ def _float(text: str) -> float:
     if not isfinite(value):
         raise UsageError(f"'{text}' is not a number", "write digits alone")
     return value
+
+
+def given(form: Mapping[str, str], name: str, unit: str | None = None) -> str:
+    """Return what was put in, with its unit where there is one; raises `UsageError` for nothing."""
+    text = form.get(name, "").strip().replace(",", ".")
+    if not text:
+        raise UsageError("a number is missing", "fill in all fields that have no default")
+    return text if unit is None else f"{text} {form.get(f'{name}_unit') or unit}"

@@ -1,0 +1,61 @@
+"""Plans, quantities and the air, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lastwet.film.climate import Climate
+from lastwet.film.coating import Coating
+from lastwet.film.coverage import Quantities, ft2_per_gallon
+from lastwet.film.plan import Plan
+from lastwet.film.quantity import L_PER_US_GALLON
+from lastwet.words.film import Line, length, span
+
+
+def plan_heading(made: Plan, total_um: float, card: Coating) -> str:
+    """Say what was asked for, and whether it can be made."""
+    return f"{length(total_um)} dry of {card.name}" + ("" if made.best else " cannot be made")
+
+
+def plan_lines(made: Plan) -> Iterator[Line]:
+    """Say how many coats, and how wet each."""
+    if made.best is None:
+        yield "forbidden by", made.forbidden_by or ""
+        return
+    for way in made.ways:
+        best = ", nearest to the middle of the wet range" if way is made.best else ""
+        yield f"{way.coats} coat{'s' if way.coats > 1 else ''}", f"aim {length(way.wet_aim_um)} wet each{best}"
+    yield "total", f"{span(made.best.total_range_um)} dry, with the tolerance of the volume solids"
+    if made.caution:
+        yield "caution", made.caution
+
+
+def quantities_lines(needed: Quantities, card: Coating, loss: float) -> Iterator[Line]:
+    """Say what a job takes, by its parts, and how far the paint goes; `loss` is a fraction."""
+    if needed.thinner_l:
+        yield "thinner", volume(needed.thinner_l)
+    if len(needed.parts_l) > 1:
+        ratio = ":".join(f"{part:g}" for part in card.mix_parts)
+        yield "parts", f"{' + '.join(volume(part) for part in needed.parts_l)}, base first, {ratio} by volume"
+    for name, rate in (("theoretical", needed.rate.theoretical_m2_l), ("practical", needed.rate.practical_m2_l)):
+        yield name, f"{rate:.3g} m2/L ({ft2_per_gallon(rate):.3g} ft2/US gal) of mixed paint for one coat"
+    yield "loss", f"{loss * 100:g} % of the paint does not end on the work; measure your own"
+
+
+def volume(litres: float) -> str:
+    """Print a volume in litres and US gallons."""
+    return f"{litres:.3g} L ({litres / L_PER_US_GALLON:.2g} US gal)"
+
+
+def climate_heading(found: Climate) -> str:
+    """Say the dew point."""
+    return f"dew point {found.dew_point_c:.1f} C ({found.dew_point_c * 1.8 + 32:.0f} F)"
+
+
+def climate_lines(found: Climate) -> Iterator[Line]:
+    """Say how far the surface is above the dew point."""
+    yield "surface", f"{abs(found.margin_c):.1f} C {'above' if found.margin_c > 0 else 'below'} the dew point"
+    if found.caution:
+        yield "caution", found.caution
+    else:
+        yield "rule", "at least 3 C above it is kept; the data sheet has the last word"

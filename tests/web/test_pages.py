@@ -1,0 +1,207 @@
+"""What is looked up and put in away from the gun: boards, cards, plans, log, reports."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from lastwet.logbook.kinds import Kind
+from lastwet.service import boards
+from tests.fake_reader import GLARE, photo_bytes
+from tests.web.conftest import Site, begin, send
+
+COATING = {
+    "name": "Test varnish",
+    "unit": "um",
+    "volume_solids": "50",
+    "wet_low": "100",
+    "wet_high": "140",
+    "dry_low": "50",
+    "dry_high": "70",
+    "sheet": "sheet 1 (invented)",
+    "sheet_date": "2026-01-31",
+}
+
+
+def text(html: str) -> str:
+    """Return what a page says, without its tags."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+
+
+def test_board_shows_state_and_charts(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(4))
+    page = phone.get(f"/boards/{board}")
+    assert page.text.count("<svg") == 2 and "Wet film readings of panel-1" in page.text and "Build of panel-1" in page.text
+    assert "110 to 140 \u00b5m (4.33 to 5.51 mil)" in text(page.text)
+    assert "panel-1" in phone.get("/boards").text
+
+
+def test_sanding_and_measured_film_are_logged(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(4))
+    phone.post(f"/boards/{board}/sand", data={"off": "0.2", "off_unit": "mil"})
+    phone.post(f"/boards/{board}/measure", data={"dry": "38 41 40", "dry_unit": "um"})
+    found = boards.find_board(site.logbook, "panel-1")
+    assert found.coats[0].sanded_um == pytest.approx((5.08, 5.08)) and found.measured_um == (38.0, 41.0, 40.0)  # 1 mil is 25.4 um
+    assert phone.post(f"/boards/{board}/sand", data={"off": "x", "off_unit": "um"}).status_code == 422
+
+
+def test_gauge_is_entered_and_used(site: Site) -> None:
+    phone = site.phone()
+    wrong = phone.post("/gauges/new", data={"name": "mine", "unit": "mil", "side1": "A", "teeth1": "1 2 2.5 2"})
+    assert wrong.status_code == 422 and "do not rise" in wrong.text and 'value="1 2 2.5 2"' in wrong.text
+    assert str(site.logbook.folder.parent) not in wrong.text
+    assert "mine" not in phone.get("/cards").text
+    done = phone.post("/gauges/new", data={"name": "mine", "unit": "mil", "side1": "A", "teeth1": "1 2, 3 4"})
+    assert done.url.path == "/gauges/mine" and "1 2 3 4" in done.text
+    page = send(phone, begin(phone), photo_bytes(2), gauge="mine", side="A")
+    assert "2 to 3 mil" in page.text
+
+
+@pytest.mark.parametrize("name", ["../evil", "a/b", "", "a" * 65, "bench-strip", "x\n"])
+def test_gauge_names_that_lead_elsewhere_are_refused(site: Site, name: str) -> None:
+    done = site.phone().post("/gauges/new", data={"name": name + "", "unit": "um", "side1": "A", "teeth1": "1 2 3"})
+    written = [path.name for path in (site.logbook.folder.parent / "shop").rglob("*.toml")]
+    assert (done.status_code, written) == ((422, []) if name != "x\n" else (200, ["x.toml"]))  # blanks around a name are cut off
+
+
+def test_text_of_a_gauge_cannot_become_another_key(site: Site) -> None:
+    """TOML is written from the fields: a quote in one of them must not end the string."""
+    evil = 'A"\nteeth = [1, 2]\nunit = "mil'
+    done = site.phone().post("/gauges/new", data={"name": "mine", "unit": "um", "side1": evil, "teeth1": "10 20 30"})
+    assert done.status_code == 200 and "10 20 30" in done.text and "in \u00b5m" in done.text
+    assert site.phone().post("/gauges/new", data={"name": "other", "unit": 'um"\nx="', "side1": "A", "teeth1": "1 2"}).status_code == 422
+
+
+def test_coating_is_entered_and_used(site: Site) -> None:
+    phone = site.phone()
+    done = phone.post("/coatings/new", data=COATING)
+    assert done.url.path == "/coatings/test-varnish" and "100 to 140 \u00b5m" in done.text
+    begin(phone, coating="test-varnish")
+    page = send(phone, 1, photo_bytes(4))
+    # [110, 140) um wet x 50 % is [55, 70) um dry: dry = wet x volume solids, ASTM D4414 and any data sheet's theory
+    assert "55 to 70 \u00b5m" in page.text and "inside the range" in page.text
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "beside"),
+    [
+        ("volume_solids", "140", "volume_solids"),
+        ("wet_low", "150", "wet_range"),
+        ("sheet_date", "yesterday", "source"),
+        ("mix_ratio", "four", "mix_ratio"),
+        ("name", "", "name"),
+    ],
+)
+def test_wrong_value_of_a_coating_is_told_beside_its_field(site: Site, field: str, value: str, beside: str) -> None:
+    phone = site.phone()
+    page = phone.post("/coatings/new", data={**COATING, field: value})
+    said = "sheet" if beside == "source" else beside
+    assert page.status_code == 422 and f'id="{said}-said"' in page.text and page.text.count('class="wrong"') == 1
+    assert "Test varnish" not in phone.get("/cards").text
+
+
+@pytest.mark.parametrize(
+    ("query", "expected"),
+    [
+        ("what=convert&length=1&length_unit=mil", "25.4 \u00b5m"),  # 1 mil is 25.4 um exactly
+        ("what=dry&coating=nosuch-primer&wet_low=6&wet_high=7&wet_unit=mil", "3.42 to 3.99 mil"),  # 57 % of 6 and 7
+        ("what=plan&coating=nosuch-satin&total=76&total_unit=um", "2 coats"),  # 2 x 100 um x 38 %
+        ("what=quantities&coating=nosuch-clear&area=10&area_unit=m2&each=100&each_unit=um&coats=1", "1 L"),  # 1 L is 10 m2 at 100 um
+        # 9.3 C at 20 C and 50 %: the worked value of common psychrometric tables
+        ("what=dew-point&air=20&air_unit=C&humidity=50", "dew point 9.3 C"),
+    ],
+)
+def test_reckoning(site: Site, query: str, expected: str) -> None:
+    page = site.phone().get(f"/reckon?{query}")
+    assert page.status_code == 200 and expected in text(page.text)
+
+
+@pytest.mark.parametrize(
+    "query",
+    ["what=convert&length=", "what=plan&coating=nosuch-clear&total=nan", "what=dry&coating=../x&wet_low=1", "what=quantities&coats=0"],
+)
+def test_reckoning_with_wrong_numbers(site: Site, query: str) -> None:
+    page = site.phone().get(f"/reckon?{query}")
+    assert page.status_code == 422 and 'role="alert"' in page.text
+
+
+def test_log_is_found_and_an_entry_has_its_history(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(4))
+    send(phone, board, photo_bytes(GLARE))
+    phone.post("/readings/3/confirm", data={"last_wet": "4", "side": "fine"})
+    refused = phone.get("/log?outcome=refused")
+    assert 'href="/log/4"' in refused.text and 'href="/log/3"' not in refused.text
+    entry = phone.get("/log/3")
+    assert "confirmed by Robin" in entry.text and site.logbook.entry(3).hash in entry.text
+
+
+def test_log_is_turned_over_page_by_page(site: Site) -> None:
+    phone = site.phone()
+    for number in range(30):
+        begin(phone, f"b{number}")
+    first = phone.get("/log")
+    older = re.search(r'href="(/log\?before=\d+)"', first.text)
+    assert older
+    seen = [int(seq) for page in (first, phone.get(older[1])) for seq in re.findall(r'<li><a href="/log/(\d+)"', page.text)]
+    assert seen == list(range(60, 0, -1))
+
+
+@pytest.mark.parametrize(("kind", "start"), [("pdf", b"%PDF-"), ("html", b"<!doctype html>")])
+def test_report_is_issued_and_saved(site: Site, kind: str, start: bytes) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(4))
+    page = phone.post("/reports", data={"board": "panel-1", "kind": kind, "paper": "a4"})
+    assert page.status_code == 200, page.text
+    entry = site.logbook.head()
+    assert entry and entry.kind == Kind.REPORT and page.url.path == f"/reports/{entry.seq}"
+    saved = phone.get(f"/reports/{entry.seq}?save=1")
+    assert saved.content.lower().startswith(start.lower()) and saved.headers["content-disposition"].startswith("attachment")
+    assert "sandbox" in saved.headers["content-security-policy"]
+    file = next((site.logbook.folder.parent / "shop" / "reports").iterdir())
+    file.chmod(0o644)
+    file.write_bytes(saved.content + b" ")
+    assert phone.get(f"/reports/{entry.seq}?save=1").status_code == 422  # not what was issued
+
+
+def test_shop_unit_comes_first(site: Site) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(4))
+    phone.post("/look", data={"unit": "mil", "theme": "dim"})
+    page = phone.get("/readings/3")
+    assert re.search(r'<h1 class="film">4.33 to 5.51 mil</h1>', page.text) and 'data-theme="dim"' in page.text
+    assert "mil" in phone.get("/boards/1").text.split("<svg", 1)[1].split("</svg>", 1)[0]
+
+
+def test_first_page_is_small(site: Site) -> None:
+    phone = site.phone()
+    begin(phone)
+    sent = [phone.get(path).content for path in ("/", "/static/page.css", "/static/page.js", "/static/icon.svg")]
+    assert sum(map(len, sent)) < 60_000
+
+
+def test_nothing_is_fetched_from_elsewhere(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(4))
+    for path in (
+        "/",
+        "/boards",
+        f"/boards/{board}",
+        "/readings/3",
+        "/log",
+        "/more",
+        "/cards",
+        "/reckon",
+        "/reports",
+        "/static/page.css",
+        "/static/page.js",
+    ):
+        addresses = set(re.findall(r"https?://[^\s\"'<)]+", phone.get(path).text)) - {"http://www.w3.org/2000/svg"}
+        assert not addresses, path
