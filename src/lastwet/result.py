@@ -12,7 +12,7 @@ from lastwet.film.dry import Judgement, Verdict, predict_dry, verdict
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
-from lastwet.units import Bracket
+from lastwet.units import Bracket, Unit
 
 SCHEMA = "lastwet.reading/1"
 OUTSIDE = frozenset({Verdict.BELOW, Verdict.ABOVE})
@@ -37,6 +37,14 @@ class Film:
     """Plus or minus on `solids` by the coating card; it widens the prediction."""
     thinner_max: float | None = None
     """Most thinner that the coating card allows, as `thinner`."""
+
+    def dry(self, wet: Bracket) -> Bracket | None:
+        """Predict the dry film, where the volume solids are known."""
+        return None if self.solids is None else predict_dry(wet, self.solids, self.thinner, self.solids_tolerance)
+
+    def judge(self, wet: Bracket) -> Judgement | None:
+        """Judge the wet film, where its limits are known."""
+        return None if self.wet_range_um is None else verdict(wet, self.wet_range_um)
 
     @property
     def caution(self) -> str | None:
@@ -94,16 +102,12 @@ class Result:
     @property
     def dry(self) -> Bracket | None:
         """Dry film predicted, where the wet film was read and the volume solids are known."""
-        film = self.task.film
-        if self.wet is None or film.solids is None:
-            return None
-        return predict_dry(self.wet, film.solids, film.thinner, film.solids_tolerance)
+        return None if self.wet is None else self.task.film.dry(self.wet)
 
     @property
     def judgement(self) -> Judgement | None:
         """Verdict against the wet range, where there are both."""
-        limits_um = self.task.film.wet_range_um
-        return None if self.wet is None or limits_um is None else verdict(self.wet, limits_um)
+        return None if self.wet is None else self.task.film.judge(self.wet)
 
     def exit_code(self, *, check: bool) -> ExitCode:
         """Return what this photo asks the exit code to be; being outside the wet range matters only with `check`."""
@@ -134,10 +138,7 @@ class Result:
             "unit": gauge.unit,
             "last_wet": reading.last_wet if reading else None,
             "confidence": _share(reading.confidence) if reading and self.method == "photo" else None,
-            "wet": _bracket(self.wet),
-            "dry": _bracket(self.dry),
-            "verdict": self.judgement.verdict.value if self.judgement else None,
-            "wet_range_um": [_um(limit) for limit in film.wet_range_um] if film.wet_range_um else None,
+            **_film(self.wet, film),
             "best_guess": _best_guess(outcome),
             **_seen(outcome),
             "seconds": round(self.seconds, 3),
@@ -148,6 +149,22 @@ class Result:
         if not isinstance(self.outcome, UnusablePhoto) and self.outcome.side:
             return self.outcome.side, self.outcome.side_source
         return self.task.side, "stated" if self.task.side else None
+
+
+def typed_json(wet: Bracket, film: Film, unit: Unit, side: str | None = None, last_wet: int | None = None) -> dict[str, Any]:
+    """Return a reading that was typed in, without a photo, by the names that `Result.as_json` has for it."""
+    said = {"outcome": "read", "method": "eye", "side": side, "unit": unit, "last_wet": last_wet}
+    return {**said, **_film(wet, film)}
+
+
+def _film(wet: Bracket | None, film: Film) -> dict[str, Any]:
+    judged = film.judge(wet) if wet else None
+    return {
+        "wet": _bracket(wet),
+        "dry": _bracket(film.dry(wet)) if wet else None,
+        "verdict": judged.verdict.value if judged else None,
+        "wet_range_um": [_um(limit) for limit in film.wet_range_um] if film.wet_range_um else None,
+    }
 
 
 def settled(codes: Iterable[ExitCode]) -> ExitCode:

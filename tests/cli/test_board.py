@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from lastwet.gauge import load_gauge
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
 from tests.conftest import Run
@@ -94,7 +95,7 @@ def test_the_log_says_which_board_an_entry_is_of(board: Run) -> None:
     board("board", "add", "a", "--wet", "140-175um", "--by", "tester")
     begun, sprayed, dipped = board("log", "list").stdout.splitlines()
     assert begun.endswith("board, a, by tester") and sprayed.endswith("coat, a, by tester")
-    assert dipped.endswith("dip, a, by tester: 140 to 175 um wet")
+    assert dipped.endswith("dip, a, by tester: 140 to 175 um (5.51 to 6.89 mil) wet")
 
 
 def test_a_void_reading_no_longer_counts(board: Run) -> None:
@@ -125,6 +126,22 @@ def test_a_bracket_typed_in_is_corrected_by_a_bracket(board: Run, tmp_path: Path
     board("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine")
     assert "the wet teeth are counted on it" in board("confirm", "5", "--wet", "85-110um", "--by", "Ben").stderr
     assert board("confirm", "5", "--by", "Ben").returncode == 2
+
+
+def test_readings_typed_in_are_found_by_gauge_outcome_and_verdict_as_they_stand(board: Run, gauge_file: Path) -> None:
+    """The wet range is 90 to 125 um."""
+
+    def found(*options: str) -> list[int]:
+        return [json.loads(line)["seq"] for line in board("log", "list", *options, "--json").stdout.splitlines()]
+
+    board("board", "add", "a", "--gauge", gauge_file, "--side", "fine", "--last-wet", "5")
+    board("board", "add", "a", "--wet", "90-125um")
+    assert (found("--gauge", load_gauge(str(gauge_file)).name), found("--outcome", "read")) == ([3], [3, 4])
+    assert (found("--verdict", "above"), found("--verdict", "inside")) == ([3], [4])
+    board("confirm", "4", "--wet", "40-60um", "--by", "Ben", "--reason", "misread")
+    assert (found("--verdict", "inside"), found("--verdict", "below")) == ([], [4])
+    board("log", "void", "3", "--by", "Ben", "--reason", "slipped")
+    assert (found("--verdict", "above"), found("--outcome", "read")) == ([], [4])
 
 
 def test_everything_of_a_board_is_found_by_its_job(run: Run, tmp_path: Path, gauge_file: Path) -> None:

@@ -86,8 +86,8 @@ def test_exact_interval_and_right_censored_values_together_as_scipy_fits_them() 
     """108 values drawn by numpy as a lognormal sample and fitted as logarithms: 20 exact, 30 between two bounds, 58 above one.
 
     Oracle: scipy.stats.CensoredData, and for the standard errors the curvature of scipy's likelihood. It stands in for the published
-    fit of such a sample by Delignette-Muller and Dutang (J. Stat. Softw. 64(4), 2015), whose data come under another licence. The logarithms
-    are moved up by 5, since a film is not below 0, and an exact value is an interval of 1e-4.
+    fit of such a sample by Delignette-Muller and Dutang (J. Stat. Softw. 64(4), 2015), whose data come under another licence. The
+    logarithms are moved up by 5, since a film is not below 0, and an exact value is an interval of 1e-4.
     """
     logs = np.random.default_rng(2).normal(3.4, 0.5, 108) + 5
     exact, between, over = logs[:20], logs[20:50], logs[50:] - np.random.default_rng(3).uniform(0, 0.8, 58)

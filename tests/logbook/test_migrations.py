@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import shutil
 import sqlite3
+from collections import Counter
 from contextlib import closing
 from pathlib import Path
 
@@ -71,32 +72,32 @@ def test_the_first_version_verifies_before_it_is_brought_up_to_date(first: Path)
     assert version(first) == 1
 
 
-def steps() -> list[tuple[str, int]]:
-    """Every statement of the newest step, and its begin and commit."""
-    count = len(MIGRATIONS[-1])
-    altered = sum(statement.startswith("ALTER") for statement in MIGRATIONS[-1])
-    return [
-        ("BEGIN IMMEDIATE", 1),
-        *(("ALTER", nth) for nth in range(1, altered + 1)),
-        *(("CREATE INDEX", nth) for nth in range(1, count - altered + 1)),
-        ("COMMIT", 1),
-    ]
+def steps() -> list[tuple[str, int, int]]:
+    """Every statement from the first version to the newest, which of its like it is, and the version that it leads away from."""
+    words = ("BEGIN IMMEDIATE", "ALTER", "CREATE INDEX", "DROP INDEX", "COMMIT")
+    seen, found = Counter[str](), []
+    for before, statements in enumerate(MIGRATIONS[1:], start=1):
+        for statement in ("BEGIN IMMEDIATE", *statements, "COMMIT"):
+            like = next(word for word in words if statement.startswith(word))
+            seen[like] += 1
+            found.append((like, seen[like], before))
+    return found
 
 
 def disk_full() -> None:
     raise sqlite3.OperationalError("database or disk is full")
 
 
-@pytest.mark.parametrize(("step", "nth"), steps())
+@pytest.mark.parametrize(("step", "nth", "left"), steps())
 def test_a_step_that_fails_leaves_the_version_before_it_and_can_be_tried_again(
-    first: Path, monkeypatch: pytest.MonkeyPatch, step: str, nth: int
+    first: Path, monkeypatch: pytest.MonkeyPatch, step: str, nth: int, left: int
 ) -> None:
     before = rows(first)
     with monkeypatch.context() as patch:
         inject(patch.setattr, step, nth, disk_full)
         with pytest.raises(NotWritten):
             Logbook(first)
-    assert version(first) == 1
+    assert version(first) == left
     assert verify(first) == []
     Logbook(first)
     assert version(first) == len(MIGRATIONS)

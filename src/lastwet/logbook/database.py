@@ -65,7 +65,22 @@ _VERSION_2 = (
     "CREATE INDEX entry_by_concerns ON entry (concerns)",
     "CREATE INDEX entry_by_photo ON entry (photo_sha256)",
 )
-MIGRATIONS = (_VERSION_1, _VERSION_2)
+_SHOWN_OF_TYPED = {  # a reading that was typed in says the same, without the object `reading`
+    "gauge": "coalesce(json_extract(record, '$.body.reading.gauge'), json_extract(record, '$.body.gauge.name'))",
+    "outcome": "coalesce(json_extract(record, '$.body.reading.outcome'), json_extract(record, '$.body.outcome'))",
+    "verdict": "coalesce(json_extract(record, '$.body.reading.verdict'), json_extract(record, '$.body.verdict'))",
+}
+_VERSION_3 = tuple(
+    statement
+    for name, source in _SHOWN_OF_TYPED.items()
+    for statement in (
+        f"DROP INDEX entry_by_{name}",
+        f"ALTER TABLE entry DROP COLUMN {name}",
+        f"ALTER TABLE entry ADD COLUMN {name} TEXT GENERATED ALWAYS AS (CAST({source} AS TEXT)) VIRTUAL",
+        f"CREATE INDEX entry_by_{name} ON entry ({name} COLLATE NOCASE)",
+    )
+)
+MIGRATIONS = (_VERSION_1, _VERSION_2, _VERSION_3)
 """What leads from one version of the log file to the next; version N is reached by the first N. Never edit one that was released."""
 
 

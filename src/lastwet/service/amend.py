@@ -17,10 +17,10 @@ from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import Standing, standings
 from lastwet.reading.outcome import Reading, Seen
 from lastwet.reading.photo import load_photo
-from lastwet.result import Result, Task
+from lastwet.result import Result, Task, typed_json
 from lastwet.service.log import append, named
 from lastwet.service.photos import Fetch, fetch_file, printable, sha256_of
-from lastwet.service.replay import gauge_of, task_of
+from lastwet.service.replay import film_of, gauge_of, task_of
 from lastwet.units import Bracket
 
 MAX_ATTACHMENT_BYTES = 50_000_000
@@ -59,7 +59,7 @@ def confirm(logbook: Logbook, seq: int, last_wet: int, by: str, *, side_id: str 
     gauge, found = gauge_of(stands.entry.body["gauge"]), stands.finding
     side = _counted(_side(gauge, side_id or found["side"]), last_wet)
     if stands.entry.kind == JobKind.DIP:
-        return _confirmed(logbook, stands, by, reason, _typed(side.bracket(last_wet), side.id, last_wet))
+        return _retyped(logbook, stands, by, reason, _typed(stands, side.bracket(last_wet), side.id, last_wet))
     if (side.id, last_wet) == (found["side"], found["last_wet"]):
         return _agreed(logbook, stands, by, reason)
     task = replace(task_of(stands.entry.body), side_id=side.id)
@@ -72,7 +72,7 @@ def confirm_bracket(logbook: Logbook, seq: int, wet: Bracket, by: str, *, reason
     stands = _confirmable(logbook, seq)
     if stands.entry.kind != JobKind.DIP:
         raise UsageError(f"entry {seq} has a photo, so the wet teeth are counted on it", "give their number, by --last-wet")
-    return _confirmed(logbook, stands, by, reason, _typed(wet))
+    return _retyped(logbook, stands, by, reason, _typed(stands, wet))
 
 
 def _confirmable(logbook: Logbook, seq: int) -> Standing:
@@ -85,16 +85,15 @@ def _confirmable(logbook: Logbook, seq: int) -> Standing:
     return stands
 
 
-def _typed(wet: Bracket, side: str | None = None, last_wet: int | None = None) -> dict[str, Any]:
-    return {"wet": {"low_um": wet.low_um, "high_um": wet.high_um}, "side": side, "last_wet": last_wet}
+def _typed(stands: Standing, wet: Bracket, side: str | None = None, last_wet: int | None = None) -> dict[str, Any]:
+    return typed_json(wet, film_of(stands.entry.body), stands.entry.body["unit"], side, last_wet)
 
 
-def _confirmed(logbook: Logbook, stands: Standing, by: str, reason: str | None, typed: Mapping[str, Any]) -> Entry:
+def _retyped(logbook: Logbook, stands: Standing, by: str, reason: str | None, typed: Mapping[str, Any]) -> Entry:
     """Log what somebody says of a reading that was typed in: the same, or otherwise."""
     if typed["wet"] == stands.finding["wet"] and typed["side"] in (None, stands.finding.get("side")):
         return _agreed(logbook, stands, by, reason)
-    unit = stands.entry.body.get("unit", "um")  # not in entries of an early version
-    return _corrected(logbook, stands, by, reason, {"method": "eye", "unit": unit, **typed})
+    return _corrected(logbook, stands, by, reason, typed)
 
 
 def _agreed(logbook: Logbook, stands: Standing, by: str, reason: str | None) -> Entry:

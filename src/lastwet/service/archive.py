@@ -145,11 +145,10 @@ def _stands(standing: Standing, wanted: Filter) -> bool:
     """Tell whether it still is what was asked for, after corrections; a reading taken out of use has no outcome and no verdict."""
     if not wanted.asks_what_stands:
         return True
-    reading = standing.reading
-    if reading is None or standing.void:
+    if standing.void:
         return False
     asked = {"outcome": wanted.outcome, "verdict": wanted.verdict}
-    return all(value is None or str(reading[name]).casefold() == value.casefold() for name, value in asked.items())
+    return all(value is None or str(standing.finding.get(name)).casefold() == value.casefold() for name, value in asked.items())
 
 
 # --- handing out

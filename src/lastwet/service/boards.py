@@ -19,9 +19,9 @@ from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
-from lastwet.result import Film, Result, Task
+from lastwet.result import Film, Result, Task, typed_json
 from lastwet.service.amend import read_by_eye
-from lastwet.service.log import append, log_result, named
+from lastwet.service.log import append, film_json, gauge_json, log_result, named
 from lastwet.service.photos import Fetch, fetch_file, read_photo
 from lastwet.units import Bracket
 
@@ -155,12 +155,12 @@ def dip_typed(
     """Log a reading that was typed in, without a photo; `read_with` is gauge, side and number of wet teeth, where it was so typed."""
     board, coat = _last_coat(logbook, name, place)
     _refuse_contradiction(coat, place.spot, wet)
-    said: dict[str, Any] = {"method": "eye", "unit": "um", "wet": {"low_um": wet.low_um, "high_um": wet.high_um}, "by": named(by)}
-    if read_with:
-        gauge, side, last_wet = read_with
-        sides = {each.id: list(each.teeth) for each in gauge.sides}
-        said |= {"gauge": {"name": gauge.name, "unit": gauge.unit, "sides": sides}, "unit": gauge.unit, "side": side, "last_wet": last_wet}
-    return append(logbook, JobKind.DIP, {**_where(board, coat, place), **said})
+    film = _film(board, coat)
+    said = {**_where(board, coat, place), "film": film_json(film), "by": named(by)}
+    if read_with is None:
+        return append(logbook, JobKind.DIP, {**said, **typed_json(wet, film, "um")})
+    gauge, side, last_wet = read_with
+    return append(logbook, JobKind.DIP, {**said, "gauge": gauge_json(gauge), **typed_json(wet, film, gauge.unit, side, last_wet)})
 
 
 def sand(logbook: Logbook, name: str, sanded_um: tuple[float, float], by: str) -> Entry:

@@ -9,7 +9,6 @@ from typing import Any
 
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating
-from lastwet.film.dry import predict_dry, verdict
 from lastwet.job.board import JobKind
 from lastwet.job.state import BoardState, CoatState
 from lastwet.logbook.entry import Entry, canonical_json
@@ -77,7 +76,7 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
     for standing, picture in zip(chosen, pictures, strict=True):
         body, place = standing.entry.body, of.coat(standing.entry.body)
         key = (body.get("board"), body.get("coat_entry"), _paint(standing, place))
-        together.setdefault(key, []).append(_reading(standing, picture, place))
+        together.setdefault(key, []).append(_reading(standing, picture))
         places[key] = place
     for key, found in together.items():
         place, paint = places[key], key[2]
@@ -96,8 +95,8 @@ def _title(state: BoardState, coat: CoatState) -> str:
     return f"Board {state.board.name}, coat {coat.number}"
 
 
-def _reading(standing: Standing, picture: Picture, place: tuple[BoardState, CoatState] | None) -> Reading:
-    entry, body, reading = standing.entry, standing.entry.body, _as_reading(standing, place)
+def _reading(standing: Standing, picture: Picture) -> Reading:
+    entry, body, reading = standing.entry, standing.entry.body, _as_reading(standing)
     return Reading(
         entry=entry.seq,
         received=entry.recorded_at,
@@ -124,29 +123,10 @@ def _reading(standing: Standing, picture: Picture, place: tuple[BoardState, Coat
     )
 
 
-def _as_reading(standing: Standing, place: tuple[BoardState, CoatState] | None) -> Mapping[str, Any]:
-    """Return what stands of a reading; one that was typed in, without a photo, is given the same keys."""
-    if standing.reading is not None:
-        return standing.reading
-    body, found = standing.entry.body, standing.finding
-    wet, dry, against = _bracket(found["wet"]), None, None
-    if place and wet:
-        card = place[0].board.coating
-        dry = predict_dry(wet, card.volume_solids, place[1].coat.paint.thinner, card.volume_solids_tolerance)
-        against = verdict(wet, card.wet_range_um).verdict.value
-    return {
-        "outcome": "read",
-        "method": "eye",
-        "gauge": body["gauge"]["name"] if "gauge" in body else "gauge not stated",
-        "side": found.get("side"),
-        "side_source": "stated",
-        "last_wet": found.get("last_wet"),
-        "unit": body["gauge"]["unit"] if "gauge" in body else "um",
-        "wet": found["wet"],
-        "dry": None if dry is None else {"low_um": dry.low_um, "high_um": dry.high_um},
-        "verdict": against,
-        "refusals": (),
-    }
+def _as_reading(standing: Standing) -> Mapping[str, Any]:
+    """Return what stands of a reading; one that was typed in, without a photo, is given the keys that it lacks."""
+    gauge = standing.entry.body.get("gauge", {"name": "gauge not stated"})
+    return standing.reading or {**standing.finding, "gauge": gauge["name"], "side_source": "stated", "refusals": ()}
 
 
 def _text(value: object) -> str | None:

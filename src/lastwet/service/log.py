@@ -12,11 +12,12 @@ from typing import Any
 from lastwet import __version__
 from lastwet.config import logbook_place
 from lastwet.errors import LastwetError, NotWritten, UsageError
+from lastwet.gauge import Gauge
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.faults import explained
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import LOG_FILE, Logbook
-from lastwet.result import Result
+from lastwet.result import Film, Result
 from lastwet.service.files import save_picture
 
 
@@ -93,15 +94,25 @@ def _body(result: Result, by: str) -> dict[str, Any]:
         "reading": result.as_json(),
         "by": by,
         "camera_time": result.photo.camera_time if result.photo else None,
-        "gauge": {"name": gauge.name, "unit": gauge.unit, "sides": {side.id: list(side.teeth) for side in gauge.sides}},
-        "film": {
-            "coating": film.coating,
-            "volume_solids": film.solids,
-            "volume_solids_tolerance": film.solids_tolerance,
-            "thinner": film.thinner,
-            "thinner_max": film.thinner_max,
-        },
+        "gauge": gauge_json(gauge),
+        "film": film_json(film),
         "software": {"version": __version__, "reader_settings": result.reader_settings, "opencv": cv2.__version__},
+    }
+
+
+def gauge_json(gauge: Gauge) -> dict[str, Any]:
+    """Return what the log keeps of a gauge: the values stamped on it."""
+    return {"name": gauge.name, "unit": gauge.unit, "sides": {side.id: list(side.teeth) for side in gauge.sides}}
+
+
+def film_json(film: Film) -> dict[str, Any]:
+    """Return what the log keeps of the paint; the wet range stands with the reading."""
+    return {
+        "coating": film.coating,
+        "volume_solids": film.solids,
+        "volume_solids_tolerance": film.solids_tolerance,
+        "thinner": film.thinner,
+        "thinner_max": film.thinner_max,
     }
 
 

@@ -13,7 +13,7 @@ from lastwet.result import Film, Task
 def task_of(body: Mapping[str, Any]) -> Task:
     """Return the task of a logged reading: the gauge as it was then, the side that was stated, the paint."""
     reading = body["reading"]
-    return Task(gauge_of(body["gauge"]), reading["side"] if reading["side_source"] == "stated" else None, _film(body))
+    return Task(gauge_of(body["gauge"]), reading["side"] if reading["side_source"] == "stated" else None, film_of(body))
 
 
 def gauge_of(logged: Mapping[str, Any]) -> Gauge:
@@ -23,8 +23,9 @@ def gauge_of(logged: Mapping[str, Any]) -> Gauge:
     return Gauge(logged["name"], unit, tuple(sorted(sides, key=lambda side: side.teeth)))
 
 
-def _film(body: Mapping[str, Any]) -> Film:
-    film, wet_range_um = body["film"], body["reading"]["wet_range_um"]
+def film_of(body: Mapping[str, Any]) -> Film:
+    """Return the paint of a logged reading, of one that was typed in too."""
+    film, wet_range_um = body["film"], body.get("reading", body)["wet_range_um"]
     return Film(
         coating=film["coating"],
         solids=film["volume_solids"],
