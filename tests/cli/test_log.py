@@ -139,7 +139,7 @@ def test_notes_and_attachments_are_kept(run: Run, log: Logbook, tmp_path: Path) 
 
 def test_kinds_of_others_are_shown_with_what_they_hold(run: Run, log: Logbook) -> None:
     log.append("sanding", {"by": "Ben", "grit": 320}, recorded_at=log.entry(1).recorded_at)
-    assert 'holds      {"by": "Ben", "grit": 320}' in run("log", "show", "4").stdout
+    assert "  by         Ben\n  grit       320\n" in run("log", "show", "4").stdout
     assert "sanding by Ben" in run("log", "list").stdout
 
 
