@@ -241,6 +241,23 @@ def test_a_report_of_a_job_tells_boards_coats_measured_film_and_attached_picture
     assert "no readings were found" in run("report", "--job", "kitchen 8", "-o", "n.html").stderr
 
 
+def test_an_amended_report_says_what_changed_on_a_board(run: Run, tmp_path: Path) -> None:
+    run("board", "new", "a", "--coating", "nosuch-clear")
+    run("board", "coat", "a", "--by", "Ann")
+    run("board", "add", "a", "--wet", "140-175um", "--by", "Ann")
+    first = run("report", "-o", "r.html").stdout.split()[1]
+    run("board", "measure", "a", "38um", "--by", "Ben")
+    run("confirm", "3", "--wet", "90-125um", "--by", "Ben", "--reason", "misread")
+    run("log", "void", "2", "--by", "Ann", "--reason", "another board")
+    run("report", "-o", "s.html", "--replaces", first)
+    said = text(tmp_path / "s.html")
+    for words in (
+        f"Changes since report {first}", "Added to board a: measured, entry 5, by Ben.",
+        "Entry 3: corrected to 90 to 125 \u00b5m, by Ben: misread.", "Entry 2: made void, by Ann: another board.",
+    ):  # fmt: skip
+        assert words in said, words
+
+
 def test_a_corrected_dip_is_reported_as_it_stands(run: Run, tmp_path: Path) -> None:
     run("board", "new", "a", "--coating", "nosuch-clear")
     run("board", "coat", "a")

@@ -80,7 +80,7 @@ def _conditions(coat: Coat) -> Iterator[str]:
 
 def addition(state: BoardState, noted: Sequence[Amendment]) -> Iterator[Addition]:
     """Yield what the coats of a board come to, what was measured, noted and attached, and what to beware of."""
-    if state.coats or state.board.measured_um:
+    if state.coats or state.board.measured_um or noted:
         facts = [*_board_facts(state), *map(_noted, noted)]
         yield Addition(f"Build and dry film of board {state.board.name}", facts, _cautions(state), list(_charts(state)))
 

@@ -31,8 +31,10 @@ class Shop:
 
     states: Mapping[str, BoardState]
     """By name."""
+    entries: Mapping[str, Sequence[Entry]]
+    """By the same names: entries of the board, its coats and its measured film, in the order of the log; readings stand elsewhere."""
     about: Mapping[str, Sequence[Entry]]
-    """By the same names: entries about the board, its coats and its measured film."""
+    """By the same names: what was said of those."""
 
     def coat(self, body: Mapping[str, Any]) -> tuple[BoardState, CoatState] | None:
         """Return board and coat of a reading; None where it has none, or where that is void."""
@@ -44,16 +46,17 @@ class Shop:
 def shop(logbook: Logbook, found: Iterable[Standing]) -> Shop:
     """Look up the boards that entries speak of."""
     names = dict.fromkeys(str(standing.entry.body["board"]) for standing in found if standing.entry.body.get("board") is not None)
-    states, about = {}, {}
+    states, entries, about = {}, {}, {}
     for name in names:
         try:
             state = boards.state(logbook, name)
         except UsageError:  # a name that somebody gave to a reading, without a board of that name
             continue
         states[name] = state
-        of_board = logbook.find(Filter(board=state.board.name), boards.MOST)
-        about[name] = logbook.concerning(entry.seq for entry in of_board if entry.kind not in _READINGS)
-    return Shop(states, about)
+        of_board = logbook.find(Filter(board=state.board.name), boards.MOST)[::-1]
+        entries[name] = [entry for entry in of_board if entry.kind not in _READINGS]
+        about[name] = logbook.concerning(entry.seq for entry in entries[name])
+    return Shop(states, entries, about)
 
 
 _READINGS = (Kind.READING, JobKind.DIP)

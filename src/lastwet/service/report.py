@@ -158,7 +158,7 @@ def _gathered(
         additions=[said for name, state in of.states.items() for said in addition(state, list(map(gather.amendment, of.about[name])))],
         gauges=list(gather.gauges(chosen)),
         attached=[gather.attachment(entry, picture) for entry, picture in attached],
-        replaces=None if earlier is None else Replaced(str(earlier.body["id"]), list(_changes(earlier, chosen))),
+        replaces=None if earlier is None else Replaced(str(earlier.body["id"]), list(_changes(earlier, chosen, of))),
     )
 
 
@@ -186,7 +186,7 @@ def _earlier(logbook: Logbook, report_id: str) -> Entry:
     raise UsageError(f"the log knows no report {report_id}", "list them by `lastwet log list --kind report`")
 
 
-def _changes(earlier: Entry, chosen: Sequence[Standing]) -> Iterator[str]:
+def _changes(earlier: Entry, chosen: Sequence[Standing], of: gather.Shop) -> Iterator[str]:
     """Say what the log holds since the earlier report, of what either covers."""
     before, then = set(earlier.body["entries"]), earlier.body["head"]["seq"]
     now = {standing.entry.seq for standing in chosen}
@@ -194,8 +194,11 @@ def _changes(earlier: Entry, chosen: Sequence[Standing]) -> Iterator[str]:
         yield f"Added: entries {', '.join(map(str, added))}."
     if dropped := sorted(before - now):
         yield f"No longer covered: entries {', '.join(map(str, dropped))}."
+    for entry in (entry for entries in of.entries.values() for entry in entries if entry.seq > then):
+        yield f"Added to board {entry.body['board']}: {entry.kind}, entry {entry.seq}, by {entry.body.get('by') or 'nobody named'}."
     known = [standing for standing in chosen if standing.entry.seq in before]
-    for said in gather.amendments(known):
+    about = [*gather.amendments(known), *(gather.amendment(entry) for entries in of.about.values() for entry in entries)]
+    for said in sorted(about, key=lambda each: each.entry):
         if said.entry > then:
             why = f": {said.reason}" if said.reason else ""
             yield f"Entry {said.concerns}: {said.words}, by {said.by or 'nobody named'}{why}."
