@@ -6,12 +6,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from lastwet.logbook.store import Logbook
 from lastwet.web import bench, boards, cards, pages, reckon, reports
-from lastwet.web.desk import Desk, Handler, endpoint, photo_endpoint
+from lastwet.web.desk import Desk, Handler, answer_fault, endpoint, fault_of, photo_endpoint
 from lastwet.web.guard import Guard
 from lastwet.web.pairing import Pairing
 
@@ -74,4 +77,8 @@ def create_app(
     routes = [Route(path, endpoint(desk, handler), methods=["GET"]) for path, handler in GET.items()]
     routes += [Route(path, endpoint(desk, handler), methods=["POST"]) for path, handler in POST.items()]
     routes.append(Route("/dips", photo_endpoint(desk, bench.dip), methods=["POST"]))
-    return Guard(Starlette(routes=routes), hosts, pairing)
+
+    def fault(request: Request, error: Exception) -> Response:
+        return answer_fault(desk, request, fault_of(error))
+
+    return Guard(Starlette(routes=routes, exception_handlers={HTTPException: fault}), hosts, pairing)

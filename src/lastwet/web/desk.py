@@ -211,6 +211,11 @@ async def _guarded(desk: Desk, request: Request, run: Callable[[], Awaitable[Res
         fault = fault_of(error)
         if fault.status == 500:
             traceback.print_exception(error, file=sys.stderr)
+    return answer_fault(desk, request, fault)
+
+
+def answer_fault(desk: Desk, request: Request, fault: Fault) -> Response:
+    """Tell a failure, as text to the script and as a page to people."""
     if request.headers.get("accept") == "text/plain":  # the script, which shows it beside the photo
         return PlainTextResponse(f"{fault.message}. {fault.cure}", fault.status)
     return _visit(desk, request, FormData()).page("fault.html", fault.status, fault=fault)
@@ -233,6 +238,8 @@ def fault_of(error: Exception) -> Fault:
             return Fault("Too large", "The photo is larger than is taken in", "Send it as the phone saved it, or smaller", 413)
         case TimeoutError():
             return Fault("Too slow", "The photo did not come in within five minutes", "Go nearer to the access point, send it again", 408)
+        case HTTPException(status_code=404):
+            return Fault("There is no such page", "The address leads nowhere", "Go back to the bench", 404)
         case HTTPException(status_code=status):
             return Fault("Not understood", str(error.detail), "Go back, and send it again", status)
         case _:

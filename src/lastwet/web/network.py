@@ -39,6 +39,7 @@ def bound(address: str, port: int) -> Iterator[socket.socket]:
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((address, port))
+        listening.listen()  # from now on a device waits rather than being turned away
     except OSError as error:
         listening.close()
         raise UsageError(f"{address}:{port} cannot be listened on ({error.strerror})", "name another --port, or --address") from error
