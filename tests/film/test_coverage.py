@@ -50,11 +50,11 @@ def test_published_square_feet_for_a_gallon(
 EST_MISPRINT = (72, 2)
 
 
-@pytest.mark.parametrize("solids", [35, 72])
+@pytest.mark.parametrize("solids", range(30, 101))
 @pytest.mark.parametrize("dry_mil", [1, 2, 3, 4, 5, 6, 8, 10])
 def test_cells_of_the_estimating_guide(solids: int, dry_mil: int) -> None:
-    """EST: 191 of its 192 cells are round(1604 x solids / dry film); (72 %, 2 mil) is printed 527. Which 24 solids it lists is not
-    known here, so the two rows of which cells are known stand for it."""
+    """EST: 191 of its 192 cells are round(1604 x solids / dry film); (72 %, 2 mil) is printed 527. It lists 24 solids from 30 to
+    100 %; which ones is not known here, so every whole percent is tried."""
     rate = ft2_per_gallon(spreading_rate(dry_mil * MIL_UM, solids / 100).theoretical_m2_l)
     assert round(rate * 1604 / EXACT) == round(1604 * solids / 100 / dry_mil)
     if (solids, dry_mil) == EST_MISPRINT:
