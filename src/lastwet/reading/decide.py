@@ -34,6 +34,9 @@ class Limits:
     """Least probability that every element is to be seen."""
     gap: float = 2.0
     """Nats by which free labelling may beat the best run before the row is called broken."""
+    trust: float = 0.96
+    """Share of right answers that the calibrate renders vouch for at least: 115 of 116, exact one-sided bound at 95 %. No confidence is
+    stated higher."""
     softness: float = 0.10
     """Most blur, in tooth widths."""
     soft: float = 0.07

@@ -41,10 +41,11 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
     if side is None:
         return Refusal((trouble or refuse.tooth_count(row.teeth, gauge),), seen=view.seen())
     reasons = [*refuse.second_row(row, rivals), *refuse.doubts(row, evidence, decision, limits, side, tips.size)]
-    guess = Guess(decision.last_wet, decision.probability)
+    confidence = decision.probability * limits.trust
+    guess = Guess(decision.last_wet, confidence)
     if reasons:
         return Refusal(tuple(reasons), side, source, guess, view.seen())
-    return Reading(side, source or "count", decision.last_wet, decision.probability, view.seen())
+    return Reading(side, source or "count", decision.last_wet, confidence, view.seen())
 
 
 def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
