@@ -153,7 +153,7 @@ class Result:
 
 def typed_json(wet: Bracket, film: Film, unit: Unit, side: str | None = None, last_wet: int | None = None) -> dict[str, Any]:
     """Return a reading that was typed in, without a photo, by the names that `Result.as_json` has for it."""
-    said = {"outcome": "read", "method": "eye", "side": side, "unit": unit, "last_wet": last_wet}
+    said = {"outcome": "read", "method": "eye", "side": side, "side_source": side and "stated", "unit": unit, "last_wet": last_wet}
     return {**said, **_film(wet, film)}
 
 

@@ -129,7 +129,7 @@ def _reading(standing: Standing, picture: Picture) -> Reading:
 def _as_reading(standing: Standing) -> Mapping[str, Any]:
     """Return what stands of a reading; one that was typed in, without a photo, is given the keys that it lacks."""
     gauge = standing.entry.body.get("gauge", {"name": "gauge not stated"})
-    return standing.reading or {**standing.finding, "gauge": gauge["name"], "side_source": "stated", "refusals": ()}
+    return standing.reading or {**standing.finding, "gauge": gauge["name"], "refusals": ()}
 
 
 def _text(value: object) -> str | None:

@@ -11,7 +11,7 @@ from typing import Any
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.view import Standing
-from lastwet.units import Bracket, Unit, show_bracket
+from lastwet.units import Bracket, Unit, show_bracket, show_length
 
 _KNOWN = {kind.value for kind in Kind}
 
@@ -80,8 +80,16 @@ def brief(entry: Entry) -> str:
             return f"report {body['id']} by {by}"
         case _:
             of = f", {body['board']}," if body.get("board") else f" on {about}" if about else ""
-            film = f": {finding(body)}" if isinstance(body.get("wet"), dict) else ""  # a dip that was typed in
-            return f"{entry.kind}{of} by {by}{film}"
+            return f"{entry.kind}{of} by {by}{_film_of(body)}"
+
+
+def _film_of(body: Mapping[str, Any]) -> str:
+    """Word the film that an entry of a board tells of: a reading that was typed in, or the dry film as measured."""
+    if isinstance(body.get("wet"), dict):
+        return f": {finding(body)}"
+    if isinstance(measured := body.get("readings_um"), list):
+        return f": {', '.join(show_length(value, 'um') for value in measured)} um dry"
+    return ""
 
 
 def finding(reading: Mapping[str, Any]) -> str:
