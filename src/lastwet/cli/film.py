@@ -75,8 +75,8 @@ def wet(
     if as_json:
         wording.show_json("wet", {"dry_um": wording.pair(wanted), "wet_um": wording.pair(needed), **_recipe(film), "note": PREDICTION})
         return
-    words = wording.length(needed[0]) if needed[0] == needed[1] else wording.span(needed)
-    wording.show(f"{words} wet", [("dry film", dry), ("from", _recipe_words(film)), ("note", PREDICTION)])
+    wet, dried = (wording.length(ends[0]) if ends[0] == ends[1] else wording.span(ends) for ends in (needed, wanted))
+    wording.show(f"{wet} wet", [("dry film", dried), ("from", _recipe_words(film)), ("note", PREDICTION)])
 
 
 @app.command()

@@ -192,7 +192,7 @@ def cautions(coating: Coating) -> Iterator[str]:
     ratios = [wet * coating.volume_solids / dry for wet, dry in zip(coating.wet_range_um, coating.dry_range_um, strict=True) if dry]
     if all(ratio > 1 + SHEET_ROUNDING for ratio in ratios):
         yield (
-            f"wet range x solids lies {_percent(min(ratios) - 1)} to {_percent(max(ratios) - 1)} above the dry range: "
+            f"wet range x solids lies {' to '.join(dict.fromkeys(_percent(ratio - 1) for ratio in sorted(ratios)))} above the dry range: "
             "were solids by weight typed in? They are usually higher than volume solids, and must not be used"
         )
     elif any(abs(ratio - 1) > SHEET_TOLERANCE for ratio in ratios):
