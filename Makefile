@@ -22,9 +22,10 @@ lint: .venv/for-work  ## style, types and the direction of imports
 accuracy: .venv/for-work  ## score the reader on the corpus, or on PHOTOS=folder
 	$(BIN)/python -m fixtures.accuracy $(PHOTOS)
 
-bench: .venv/for-work  ## time a warm reading against a full decode, and a large log; kill writers
+bench: .venv/for-work  ## time a warm reading against a full decode, a large log, and the page; kill writers
 	$(BIN)/python -m fixtures.bench
 	$(BIN)/python -m fixtures.bench_log
+	$(BIN)/python -m fixtures.bench_page
 
 report: .venv/for-work  ## sample reports of an invented job, HTML and PDF, in out/report
 	rm -rf out/report

@@ -13,13 +13,13 @@ from urllib.parse import urlsplit
 import httpx2
 import pytest
 
+from fixtures.live import Live, free_port, serving
 from lastwet.errors import UsageError
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
 from lastwet.web.network import bound
 from tests.conftest import Run
 from tests.fake_reader import photo_bytes
-from tests.web.live import Live, free_port, serving
 
 FAKE = "tests.cli.command"
 

@@ -16,12 +16,12 @@ from typing import Any
 
 import pytest
 
+from fixtures.live import ROOT, Live, serving
 from lastwet.gauge import load_gauge
 from lastwet.logbook.verify import verify
 from lastwet.reading.outcome import Reading
 from lastwet.result import Task
 from lastwet.service import read_photo
-from tests.web.live import ROOT, Live, serving
 
 CHROMIUM = next((path for path in map(shutil.which, ("chromium", "chromium-browser", "google-chrome")) if path), None)
 if CHROMIUM is None and os.environ.get("LASTWET_NEED_BROWSER") == "1":
