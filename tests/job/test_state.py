@@ -134,13 +134,15 @@ def test_a_late_dip_is_flagged_and_proves_nothing() -> None:
     assert state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=30)).dialled_in
 
 
-def test_one_photo_in_two_places_is_told() -> None:
+def test_one_photo_in_two_places_counts_once_and_is_told() -> None:
     state = state_of(begin(), coat(), dip(2, 110, 140, "1"), dip(2, 110, 140, "2"))
     assert not state.cautions
     (sprayed,) = state.board.coats
     alike = replace(sprayed, dips=tuple(replace(each, photo_sha256="ab") for each in sprayed.dips))
     (caution,) = board_state(replace(state.board, coats=(alike,)), [], NOW).cautions
-    assert caution == "coat 1: entries 3 and 4 have the same photo, which shows one dip only; make one of them void"
+    assert caution == "coat 1: entries 3 and 4 have the same photo, which shows one dip only; the later does not count"
+    (counted,) = board_state(replace(state.board, coats=(alike,)), [], NOW).coats
+    assert [spot.name for spot in counted.spots] == ["1"]
 
 
 def test_a_side_too_coarse_for_the_range_is_told() -> None:

@@ -125,8 +125,9 @@ def late(dip: Dip) -> bool:
 
 def _by_spot(coat: Coat) -> dict[str, list[Dip]]:
     grouped: dict[str, list[Dip]] = {}
+    again = [later for _, later in _same_photo(coat.dips)]
     for dip in coat.dips:
-        if dip.wet is not None:
+        if dip.wet is not None and dip not in again:
             grouped.setdefault(dip.spot, []).append(dip)
     return grouped
 
@@ -198,7 +199,7 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
         elif late(dip):
             yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build with it"
     for first, again in _same_photo(state.coat.dips):
-        yield f"{coat}: entries {first.entry} and {again.entry} have the same photo, which shows one dip only; make one of them void"
+        yield f"{coat}: entries {first.entry} and {again.entry} have the same photo, which shows one dip only; the later does not count"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
         yield f"{coat}, spot {name}: its readings contradict each other, so it does not count; make the wrong one void"
     if state.transfer and state.transfer[0] > 1:
