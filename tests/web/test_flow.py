@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import re
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 
+from lastwet.gauge import Gauge
 from lastwet.logbook.kinds import Kind
+from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
+from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
+from lastwet.reading.photo import Photo
 from lastwet.service import boards
+from lastwet.web import desk
+from lastwet.web.app import create_app
 from lastwet.web.bench import following
-from tests.fake_reader import GLARE, photo_bytes
-from tests.web.conftest import Site, begin, send
+from lastwet.web.pairing import Pairing
+from tests.fake_reader import GLARE, photo_bytes, read
+from tests.web.conftest import HOST, Site, begin, send
 
 
 def test_photo_result_confirm(site: Site) -> None:
@@ -174,3 +182,32 @@ def test_pages_for_numbers_that_are_not_there(site: Site) -> None:
     phone = site.phone()
     for path in ("/log/7", "/log/99999999999999999999", "/readings/7", "/readings/7/picture", "/boards/7", "/boards/7/coat"):
         assert phone.get(path).status_code == 422
+
+
+def test_unclear_side_is_asked_for_and_the_photo_read_again(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    def unclear(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+        if side_id:
+            return read(photo, gauge, side_id)
+        return Refusal((Reason(Code.SIDE_UNCLEAR, "Two sides have as many teeth.", "Say which side was pressed."),))
+
+    monkeypatch.setattr("lastwet.service.photos.default_reader", lambda: unclear)
+    phone = site.phone()
+    page = send(phone, begin(phone), photo_bytes(3), side="")
+    assert re.findall(r'name="side" value="(\w+)"', page.text) == ["fine", "coarse"]
+    done = phone.post("/readings/3/side", data={"side": "fine"})
+    assert "85 to 110 \u00b5m" in done.text
+    dips = boards.state(site.logbook, "panel-1").board.coats[0].dips
+    assert [(dip.entry, dip.spot) for dip in dips] == [(4, "1")]  # the refusal is void, and says why
+    assert "read again as entry 4" in str(site.logbook.entry(5).body["reason"])
+    assert phone.post("/readings/3/side", data={"side": "fine"}).status_code == 422
+    assert not verify(site.logbook.folder)
+
+
+def test_more_photos_than_may_wait_are_told_to_come_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(desk, "WAITING", -desk.READERS)
+    logbook, pairing = Logbook(tmp_path / "log"), Pairing()
+    site = Site(create_app(logbook, tmp_path / "shop", pairing, frozenset({HOST}), pairing.token), logbook, pairing)
+    phone = site.phone()
+    page = send(phone, begin(phone), photo_bytes(3))
+    assert page.status_code == 503 and "send it again" in page.text
+    assert Kind.READING not in {entry.kind for entry in logbook.all_entries()}

@@ -61,6 +61,7 @@ POST: dict[str, Handler] = {
     "/reports": reports.issue,
     "/look": bench.look,
 }
+HEAVY = frozenset({pages.picture, reports.issue, bench.state_side})
 
 
 def create_app(
@@ -74,8 +75,8 @@ def create_app(
     desk = Desk(logbook, shop, pairing, invite)
     if warm:
         desk.warm_up()
-    routes = [Route(path, endpoint(desk, handler), methods=["GET"]) for path, handler in GET.items()]
-    routes += [Route(path, endpoint(desk, handler), methods=["POST"]) for path, handler in POST.items()]
+    routes = [Route(path, endpoint(desk, handler, heavy=handler in HEAVY), methods=["GET"]) for path, handler in GET.items()]
+    routes += [Route(path, endpoint(desk, handler, heavy=handler in HEAVY), methods=["POST"]) for path, handler in POST.items()]
     routes.append(Route("/dips", photo_endpoint(desk, bench.dip), methods=["POST"]))
 
     def fault(request: Request, error: Exception) -> Response:

@@ -234,13 +234,13 @@ def dip(visit: Visit) -> Response:
     device, form = visit.who, visit.form
     if visit.photo is None:
         raise UsageError("there was no photo in the form", "take one, or choose one, then send it")
-    name, photo = visit.photo
+    name, file = visit.photo
     seq = _whole(form.get("board", ""), "board")
     side = visit.text("side")
     place = boards.Place(visit.text("spot"), _seconds(visit.text("seconds")), _touched(form.get("touched_up")))
     gauge = visit.desk.cards.gauge(form.get("gauge", ""))
     coat = _whole(form.get("coat", ""), "coat")
-    entry = visit.desk.bench.dip(Dip(board_name(visit, seq), coat, photo, name, gauge, side, place), device.by)
+    entry = visit.desk.bench.dip(Dip(board_name(visit, seq), coat, file.read(), name, gauge, side, place), device.by)
     device.board, device.gauge, device.side, device.spot = seq, form["gauge"], side, None
     return see_other(f"/readings/{entry.seq}")
 

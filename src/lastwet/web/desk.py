@@ -8,10 +8,11 @@ import sys
 import traceback
 from collections.abc import Awaitable, Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AsyncExitStack
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import anyio
 import anyio.to_thread
@@ -19,7 +20,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
 from lastwet import __version__
@@ -33,6 +34,8 @@ from lastwet.web.pairing import Device, Pairing
 
 READERS = 2
 """Photos decoded and read at the same time; each takes up to 300 MB."""
+DRAWERS = 2
+"""Pictures and reports drawn at the same time; a picture takes up to 200 MB."""
 WAITING = 16
 """Photos that may wait for a reader; a further one is told to come again, so that memory stays bounded."""
 UPLOAD_S = 300.0
@@ -69,6 +72,7 @@ class Desk:
     invite: Callable[[], str]
     """Returns the open pairing link."""
     slots: anyio.Semaphore = field(default_factory=lambda: anyio.Semaphore(READERS + WAITING))
+    drawers: anyio.CapacityLimiter = field(default_factory=lambda: anyio.CapacityLimiter(DRAWERS))
     readers: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(READERS, "reader"))
     """Threads that stay, since each keeps its own copy of the networks."""
 
@@ -114,8 +118,8 @@ class Visit:
     path: Mapping[str, Any]
     query: Mapping[str, str]
     form: Mapping[str, str]
-    photo: tuple[str, bytes] | None = None
-    """Name and bytes of an uploaded photo."""
+    photo: tuple[str, BinaryIO] | None = None
+    """Name of an uploaded photo, and its file, which is read in the reader's thread alone: few of them are in memory at a time."""
 
     @property
     def seq(self) -> int:
@@ -156,13 +160,13 @@ def see_other(path: str) -> Response:
     return RedirectResponse(path, 303)
 
 
-def endpoint(desk: Desk, handler: Handler) -> Endpoint:
-    """Make an endpoint of a handler for a page or a small form."""
+def endpoint(desk: Desk, handler: Handler, *, heavy: bool = False) -> Endpoint:
+    """Make an endpoint of a handler for a page or a small form; of the heavy ones, which decode photos, few run at a time."""
 
     async def answer(request: Request) -> Response:
         async def run() -> Response:
             form = await request.form(max_files=0, max_fields=60) if request.method == "POST" else FormData()
-            return await anyio.to_thread.run_sync(handler, _visit(desk, request, form))
+            return await anyio.to_thread.run_sync(handler, _visit(desk, request, form), limiter=desk.drawers if heavy else None)
 
         return await _guarded(desk, request, run)
 
@@ -180,9 +184,11 @@ def photo_endpoint(desk: Desk, handler: Handler) -> Endpoint:
                 raise Busy from None
             try:
                 with anyio.fail_after(UPLOAD_S):
-                    async with request.form(max_files=2, max_fields=20) as form:
-                        visit = _visit(desk, request, form, await _photo(form))
-                return await asyncio.get_running_loop().run_in_executor(desk.readers, handler, visit)
+                    form = await request.form(max_files=2, max_fields=20)
+                async with AsyncExitStack() as stack:
+                    stack.push_async_callback(form.close)
+                    visit = _visit(desk, request, form, _photo(form))
+                    return await asyncio.get_running_loop().run_in_executor(desk.readers, handler, visit)
             finally:
                 desk.slots.release()
 
@@ -191,15 +197,15 @@ def photo_endpoint(desk: Desk, handler: Handler) -> Endpoint:
     return answer
 
 
-async def _photo(form: FormData) -> tuple[str, bytes] | None:
+def _photo(form: FormData) -> tuple[str, BinaryIO] | None:
     """Return the photo that was chosen: camera and gallery have a field each, of the same name."""
     for value in form.getlist("photo"):
         if isinstance(value, UploadFile) and value.filename:
-            return value.filename[:200], await value.read()
+            return value.filename[:200], value.file
     return None
 
 
-def _visit(desk: Desk, request: Request, form: FormData, photo: tuple[str, bytes] | None = None) -> Visit:
+def _visit(desk: Desk, request: Request, form: FormData, photo: tuple[str, BinaryIO] | None = None) -> Visit:
     texts = {name: value for name, value in form.multi_items() if isinstance(value, str)}
     return Visit(desk, request.scope.get("lastwet.device"), request.path_params, request.query_params, texts, photo)
 
@@ -234,6 +240,8 @@ def fault_of(error: Exception) -> Fault:
             return Fault("That does not work yet", error.message, error.cure, 422)
         case Busy():
             return Fault("Too many photos at once", "Other photos are being read", "Wait a moment, then send it again", 503)
+        case ClientDisconnect():
+            return Fault("Broken off", "The photo did not come in whole", "Send it again", 400)
         case TooLarge():
             return Fault("Too large", "The photo is larger than is taken in", "Send it as the phone saved it, or smaller", 413)
         case TimeoutError():
