@@ -43,7 +43,7 @@ class Dip:
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """One logbook, written to from several threads. Each board takes one photo at a time."""
+    """One logbook, written to from several threads; each board takes one entry at a time."""
 
     logbook: Logbook
     _locks: dict[str, Lock] = field(default_factory=lambda: defaultdict(Lock))
@@ -54,14 +54,22 @@ class Bench:
         Raises `UsageError` where the board has got another coat meanwhile, `NotWritten` where the disk is nearly full.
         """
         self.refuse_full_disk()
+        if known := self._known(dip):
+            return known
+        # not under the lock: other photos of the board are read at the same time
+        result = boards.read_dip(self.logbook, dip.board, dip.name, dip.gauge, dip.side_id, dip.place, fetch=lambda _: dip.photo)
         with self._locks[dip.board.casefold()]:
-            if known := self._entry_of(dip.board, sha256_of(dip.photo)):
-                return known
-            coats = len(boards.find_board(self.logbook, dip.board).coats)
-            if coats != dip.coat:
-                told = f"the photo was taken for coat {dip.coat}, and {dip.board} has {coats} by now"
-                raise UsageError(told, "send it again for the coat that was dipped")
-            return self._read(dip, by)
+            return self._known(dip) or boards.log_dip(self.logbook, dip.board, result, dip.place, by)
+
+    def _known(self, dip: Dip) -> Entry | None:
+        """Return the entry of a photo that the board has already; raises `UsageError` where its coat is not the last one."""
+        if known := self._entry_of(dip.board, sha256_of(dip.photo)):
+            return known
+        coats = len(boards.find_board(self.logbook, dip.board).coats)
+        if coats != dip.coat:
+            told = f"the photo was taken for coat {dip.coat}, and {dip.board} has {coats} by now"
+            raise UsageError(told, "send it again for the coat that was dipped")
+        return None
 
     def begin_coat(self, board: str, number: int, settings: Settings, paint: Paint, by: str) -> None:
         """Log coat `number`, as sprayed now; nothing is done where the board has it already, as after a second tap."""
@@ -94,11 +102,14 @@ class Bench:
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
         gauge = gauge_of(body["gauge"])
         gauge.side(side_id)  # raises
+        result = boards.read_dip(self.logbook, body["board"], reading["photo"], gauge, side_id, place, fetch=lambda _: photo)
         with self._locks[body["board"].casefold()]:
             coats = boards.find_board(self.logbook, body["board"]).coats
             if not coats or coats[-1].entry != body["coat_entry"]:
                 raise UsageError("another coat was begun since this photo", "read it by eye")
-            again = self._read(Dip(body["board"], len(coats), photo, reading["photo"], gauge, side_id, place), by)
+            if amend.standing(self.logbook, seq).void:
+                raise UsageError(f"entry {seq} was read again already", "look at the board")
+            again = boards.log_dip(self.logbook, body["board"], result, place, by)
             amend.void(self.logbook, seq, by, f"side {side_id} was stated, and the photo read again as entry {again.seq}")
         return again
 
@@ -106,11 +117,6 @@ class Bench:
         """Raise `NotWritten` where the disk of the log is nearly full."""
         if shutil.disk_usage(self.logbook.folder).free < LEAST_FREE_BYTES:
             raise NotWritten("the disk of the log is nearly full, so no photo is taken in", "free some space, then send it again")
-
-    def _read(self, dip: Dip, by: str) -> Entry:
-        entry = boards.dip_photo(self.logbook, dip.board, dip.name, dip.gauge, dip.side_id, dip.place, by, fetch=lambda _: dip.photo)[1]
-        assert entry is not None  # the bytes are here, so they have a hash
-        return entry
 
     def _entry_of(self, board: str, sha256: str | None) -> Entry | None:
         """Return the newest entry of the board with these bytes that is not void."""

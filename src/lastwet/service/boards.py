@@ -138,10 +138,30 @@ def dip_photo(
 
     The entry is None where the file could not be read at all.
     """
+    result = read_dip(logbook, name, photo, gauge, side_id, place, last_wet, fetch)
+    return result, log_dip(logbook, name, result, place, by) if result.sha256 else None
+
+
+def read_dip(
+    logbook: Logbook,
+    name: str,
+    photo: str,
+    gauge: Gauge,
+    side_id: str | None,
+    place: Place,
+    last_wet: int | None = None,
+    fetch: Fetch = fetch_file,
+) -> Result:
+    """Read a photo of a dip for the board's last coat, or by eye with `last_wet`; nothing is logged yet."""
     board, coat = _last_coat(logbook, name, place)
     task = Task(gauge, side_id, _film(board, coat))
-    result = read_photo(photo, task, fetch) if last_wet is None else read_by_eye(photo, task, last_wet, fetch)
-    return result, log_result(logbook, result, named(by), _where(board, coat, place)) if result.sha256 else None
+    return read_photo(photo, task, fetch) if last_wet is None else read_by_eye(photo, task, last_wet, fetch)
+
+
+def log_dip(logbook: Logbook, name: str, result: Result, place: Place, by: str) -> Entry:
+    """Log what came of a photo of a dip of the board's last coat; without the name of a spot, it gets the next number."""
+    board, coat = _last_coat(logbook, name, place)
+    return log_result(logbook, result, named(by), _where(board, coat, place))
 
 
 def dip_typed(
