@@ -105,6 +105,29 @@ def sample(wanted: str) -> Dip:
     pytest.fail(f"no sample photo is {wanted} any more")
 
 
+def write_gauge(shop: Path, design: str) -> None:
+    """Enter a gauge of the corpus among the shop's own."""
+    known = json.loads((ROOT / "fixtures" / "photos" / "designs" / f"{design}.json").read_text("utf-8"))
+    sides = [f'[[side]]\nid = "{edge["id"]}"\nteeth = {edge["teeth"]}\n' for edge in known["edges"]]
+    (shop / "gauges").mkdir(parents=True, exist_ok=True)
+    (shop / "gauges" / f"{design}.toml").write_text(f'name = "{design}"\nunit = "{known["unit"]}"\n' + "".join(sides))
+
+
+def all_wet(shop: Path) -> Dip:
+    """Return a photo of the corpus with every tooth wet, on a side that is not the last, which the reader as it is now reads so."""
+    for card in sorted((ROOT / "fixtures" / "photos").glob("*.json")):
+        truth = json.loads(card.read_text("utf-8"))
+        if truth["scenario"] != "read" or truth["last_wet"] != truth["n_teeth"]:
+            continue
+        write_gauge(shop, truth["design"])
+        gauge = load_gauge(str(shop / "gauges" / f"{truth['design']}.toml"))
+        outcome = read_photo(str(card.with_suffix(".jpg")), Task(gauge, truth["edge_id"])).outcome
+        ordered = sorted(gauge.sides, key=lambda side: side.teeth)
+        if isinstance(outcome, Reading) and outcome.last_wet == truth["n_teeth"] and ordered[-1].id != truth["edge_id"]:
+            return card.with_suffix(".jpg"), truth["design"], truth["edge_id"]
+    pytest.fail("no photo of the corpus with every tooth wet is read any more")
+
+
 def tap(page: Page, what: str) -> None:
     """Press something that leads to another page, and wait for that page with its style."""
     with page.expect_navigation(wait_until="load"):
@@ -176,6 +199,17 @@ def test_whole_flow_with_real_photos(phone: Any, live: Live) -> None:
         page.click("text=Save it")
     assert Path(saving.value.path()).read_bytes().startswith(b"%PDF-")
     assert not verify(live.log)
+
+
+def test_every_tooth_wet_turns_to_the_next_side(phone: Any, live: Live) -> None:
+    dip = all_wet(live.log.parent / "shop")
+    page = phone()
+    begin(page, dip)
+    shoot(page, dip)
+    assert "or more" in page.inner_text("h1.film") and "Every tooth is wet" in page.inner_text("main")
+    tap(page, "button:has-text('Turn to side')")
+    chosen = page.get_attribute("input[name='side']:checked", "value")
+    assert chosen not in ("", dip[2]) and page.input_value("#spot") == "1"
 
 
 def test_without_javascript(phone: Any, live: Live) -> None:

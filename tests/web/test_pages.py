@@ -205,3 +205,15 @@ def test_nothing_is_fetched_from_elsewhere(site: Site) -> None:
     ):
         addresses = set(re.findall(r"https?://[^\s\"'<)]+", phone.get(path).text)) - {"http://www.w3.org/2000/svg"}
         assert not addresses, path
+
+
+def test_spoilt_cards_stop_nothing_else(site: Site) -> None:
+    phone = site.phone()
+    begin(phone)
+    for kind in ("gauges", "coatings"):
+        folder = site.logbook.folder.parent / "shop" / kind
+        folder.mkdir(parents=True)
+        (folder / "a-spoilt-one.toml").write_text("name = ")
+    for path in ("/", "/cards", "/boards/new", "/reckon"):
+        assert phone.get(path).status_code == 200, path
+    assert phone.get("/gauges/a-spoilt-one").status_code == 422

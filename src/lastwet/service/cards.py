@@ -31,6 +31,11 @@ class Cards:
         """Return the names of the coatings, the shop's own first."""
         return _listed(self.folder / "coatings", coating_names())
 
+    def shipped_gauge(self) -> str:
+        """Return the name of a gauge that is there whatever the shop's own look like."""
+        own = {path.stem for path in (self.folder / "gauges").glob("*.toml")}
+        return next(name for name in gauge_names() if name not in own)
+
     def gauge(self, name: str) -> Gauge:
         """Load a gauge by its name; raises `UsageError` for one that is not listed or is wrong."""
         return load_gauge(self._place("gauges", name, self.gauges()))
@@ -38,6 +43,16 @@ class Cards:
     def coating(self, name: str) -> Coating:
         """Load a coating by its name; raises `UsageError` for one that is not listed or is wrong."""
         return load_coating(self._place("coatings", name, self.coatings()))
+
+    def titles(self) -> list[tuple[str, str]]:
+        """Return the coatings by name and title; a card that somebody spoilt says so, and stops no other."""
+        return [(name, self._title(name)) for name in self.coatings()]
+
+    def _title(self, name: str) -> str:
+        try:
+            return self.coating(name).name
+        except UsageError:
+            return f"{name} (its card is wrong)"
 
     def add_gauge(self, name: str, text: str) -> Gauge:
         """Check a gauge's TOML and keep it; raises `UsageError` for what is wrong, and keeps nothing then."""

@@ -68,7 +68,7 @@ def _of_bench(visit: Visit, state: BoardState, gauge: Gauge) -> dict[str, Any]:
         "entry": device.board,
         "gauge": gauge,
         "gauges": visit.desk.cards.gauges(),
-        "gauge_name": device.gauge,
+        "gauge_name": device.gauge or visit.desk.cards.gauges()[0],
         "side": device.side,
         "spot": device.spot,
         "range": words.span(state.board.coating.wet_range_um),
@@ -77,10 +77,12 @@ def _of_bench(visit: Visit, state: BoardState, gauge: Gauge) -> dict[str, Any]:
 
 
 def _gauge(visit: Visit) -> Gauge:
-    device, names = visit.who, visit.desk.cards.gauges()
-    if device.gauge not in names:
-        device.gauge = names[0]
-    return visit.desk.cards.gauge(str(device.gauge))
+    device, cards = visit.who, visit.desk.cards
+    try:
+        return cards.gauge(device.gauge or cards.gauges()[0])
+    except UsageError:  # gone, or spoilt since it was chosen
+        device.gauge = cards.shipped_gauge()
+        return cards.gauge(device.gauge)
 
 
 def choose_gauge(visit: Visit) -> Response:
@@ -109,7 +111,7 @@ def _begin(visit: Visit, values: dict[str, str], errors: dict[str, str], *, caut
     return visit.page(
         "new.html",
         status,
-        coatings=[(name, visit.desk.cards.coating(name).name) for name in names],
+        coatings=visit.desk.cards.titles(),
         chosen=values.get("coating") or device.coating or names[0],
         name=values.get("name") or following(last[-1].name if last else "board-0"),
         work=values.get("work", "scrap"),

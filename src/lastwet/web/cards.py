@@ -23,7 +23,7 @@ Values = Mapping[str, str]
 def cards(visit: Visit) -> Response:
     """List gauges and coatings."""
     own = visit.desk.cards
-    return visit.page("cards.html", gauges=own.gauges(), coatings=[(name, own.coating(name).name) for name in own.coatings()])
+    return visit.page("cards.html", gauges=own.gauges(), coatings=own.titles())
 
 
 def gauge(visit: Visit) -> Response:

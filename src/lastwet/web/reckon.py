@@ -33,7 +33,7 @@ def reckon(visit: Visit) -> Response:
         except UsageError as error:
             said["error"] = str(error)
     chosen = asked.get("coating") or visit.who.coating or names[0]
-    coatings = [(name, visit.desk.cards.coating(name).name) for name in names]
+    coatings = visit.desk.cards.titles()
     return visit.page("reckon.html", 422 if said["error"] else 200, asked=asked, coatings=coatings, chosen=chosen, said=said)
 
 
