@@ -29,7 +29,8 @@ def test_photo_result_confirm(site: Site) -> None:
     page = send(phone, board, photo_bytes(4))
     # bench-strip, side fine: 4 wet teeth of 40 60 85 110 140 are [110, 140)
     assert page.url.path == "/readings/3" and "110 to 140 \u00b5m" in page.text and "4.33 to 5.51 mil" in page.text
-    assert "110 is the last wet tooth" in page.text and "on a limit" in page.text  # 90 to 125 um: 125 lies within the bracket
+    assert "110 is the last wet tooth" in page.text and "on a limit" in page.text
+    assert "either side of 125 \u00b5m; wet range 90 to 125 \u00b5m" in page.text  # 125 lies within the bracket
     done = phone.post("/readings/3/confirm", data={"last_wet": "4", "side": "fine"})
     assert "Confirmed by Robin" in done.text and "Wipe the gauge" in done.text
     entry = site.logbook.head()

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from lastwet.film.dry import verdict
 from lastwet.gauge import Gauge
 from lastwet.logbook.view import Standing
 from lastwet.service.replay import gauge_of
@@ -41,6 +42,8 @@ class Shown:
     verdict: str | None
     """below, inside, above or straddles."""
     verdict_words: str
+    straddled: str
+    """The limits that the bracket lies across; empty where there are none."""
     limits: str | None
     check: str
     """What to compare with the gauge."""
@@ -96,6 +99,7 @@ def shown(standing: Standing, unit: Unit | None) -> Shown:
         dry=f"{show_bracket(dry, own)} ({show_bracket(dry, other)})" if dry else None,
         verdict=reading.get("verdict"),
         verdict_words=VERDICTS.get(reading.get("verdict") or "", ""),
+        straddled=_straddled(wet, limits, own),
         limits=_span(limits, own) if limits else None,
         check=_check(values, last_wet),
         side=reading.get("side"),
@@ -115,6 +119,12 @@ def shown(standing: Standing, unit: Unit | None) -> Shown:
 
 def _bracket(ends: Mapping[str, Any] | None) -> Bracket | None:
     return Bracket(ends["low_um"], ends["high_um"]) if ends else None
+
+
+def _straddled(wet: Bracket | None, limits_um: tuple[float, float] | None, unit: Unit) -> str:
+    if wet is None or limits_um is None:
+        return ""
+    return " and ".join(f"{show_length(limit, unit)} {unit}" for limit in verdict(wet, (limits_um[0], limits_um[1])).straddled_um)
 
 
 def _span(limits_um: tuple[float, float], unit: Unit) -> str:
