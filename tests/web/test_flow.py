@@ -14,7 +14,7 @@ from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
 from lastwet.reading.photo import Photo
-from lastwet.service import boards
+from lastwet.service import amend, boards
 from lastwet.web import desk
 from lastwet.web.app import create_app
 from lastwet.web.bench import following
@@ -212,3 +212,16 @@ def test_more_photos_than_may_wait_are_told_to_come_again(tmp_path: Path, monkey
     page = send(phone, begin(phone), photo_bytes(3))
     assert page.status_code == 503 and "send it again" in page.text
     assert Kind.READING not in {entry.kind for entry in logbook.all_entries()}
+
+
+def test_board_that_was_made_void_leaves_the_bench(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    amend.void(site.logbook, board, "Kim", "begun by mistake")
+    assert "New board" in phone.get("/").text
+
+
+def test_second_tap_on_start_begins_no_other_board(site: Site) -> None:
+    phone = site.phone()
+    assert begin(phone, "panel-1") == begin(phone, "panel-1")
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat"]

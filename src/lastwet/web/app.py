@@ -13,14 +13,14 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from lastwet.logbook.store import Logbook
-from lastwet.web import bench, boards, cards, pages, reckon, reports
+from lastwet.web import bench, boards, cards, devices, pages, reckon, reports
 from lastwet.web.desk import Desk, Handler, answer_fault, endpoint, fault_of, photo_endpoint
 from lastwet.web.guard import Guard
 from lastwet.web.pairing import Pairing
 
 GET: dict[str, Handler] = {
     "/": bench.bench,
-    "/pair/{token}": bench.pair,
+    "/pair/{token}": devices.pair,
     "/static/{name}": pages.static,
     "/boards": boards.board_list,
     "/boards/new": bench.new_board,
@@ -40,12 +40,12 @@ GET: dict[str, Handler] = {
     "/reckon": reckon.reckon,
     "/reports": reports.reports,
     "/reports/{seq:int}": reports.report,
-    "/more": bench.more,
-    "/invite": pages.invite,
-    "/invite.svg": pages.invite_code,
+    "/more": devices.more,
+    "/invite": devices.invite,
+    "/invite.svg": devices.invite_code,
 }
 POST: dict[str, Handler] = {
-    "/pair/{token}": bench.paired,
+    "/pair/{token}": devices.paired,
     "/gauge": bench.choose_gauge,
     "/boards/new": bench.begin_board,
     "/boards/{seq:int}/bench": bench.put_on_bench,
@@ -59,7 +59,7 @@ POST: dict[str, Handler] = {
     "/gauges/new": cards.add_gauge,
     "/coatings/new": cards.add_coating,
     "/reports": reports.issue,
-    "/look": bench.look,
+    "/look": devices.look,
 }
 HEAVY = frozenset({pages.picture, reports.issue, bench.state_side})
 

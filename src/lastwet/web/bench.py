@@ -19,33 +19,9 @@ from lastwet.service.log import named
 from lastwet.service.times import now
 from lastwet.web.desk import Visit, see_other
 from lastwet.web.fields import paint_of, settings_fields, settings_of
-from lastwet.web.guard import COOKIE
-from lastwet.web.pairing import IDLE_S
 from lastwet.web.words import shown
 from lastwet.words import film as words
 from lastwet.words.board import build_lines, row_lines
-
-
-def pair(visit: Visit) -> Response:
-    """Ask who uses the device; the link is not used up by looking at it."""
-    token = visit.path["token"]
-    if not visit.desk.pairing.is_open(token):
-        return visit.page("unpaired.html", 403)
-    return visit.page("pair.html", token=token, error=None)
-
-
-def paired(visit: Visit) -> Response:
-    """Pair the device, and give it its cookie."""
-    by = visit.text("by")
-    if by is None:
-        return visit.page("pair.html", 422, token=visit.path["token"], error="Write your name: entries in the log carry it.")
-    cookie = visit.desk.pairing.redeem(visit.path["token"], by[:80])
-    if cookie is None:
-        return visit.page("unpaired.html", 403)
-    response = see_other("/")
-    # no `secure`: the page is served over plain HTTP, see docs/serving.md
-    response.set_cookie(COOKIE, cookie, max_age=int(IDLE_S), httponly=True, samesite="strict")
-    return response
 
 
 def bench(visit: Visit) -> Response:
@@ -54,10 +30,15 @@ def bench(visit: Visit) -> Response:
     first, device.cautioned = not device.cautioned, True
     if device.board is None:
         return _begin(visit, {}, {}, cautions=first)
-    state = _state(visit, device.board)
+    try:
+        state = _state(visit, device.board)
+    except UsageError:  # it was made void
+        device.board = None
+        return _begin(visit, {}, {})
     gauge = _gauge(visit)
-    if device.side not in [side.id for side in gauge.sides]:
-        device.side = gauge.sides[0].id if len(gauge.sides) == 1 else device.side if device.side == "" else None
+    ids = [side.id for side in gauge.sides]
+    if device.side not in ids:
+        device.side = ids[0] if len(ids) == 1 else None
     return visit.page("bench.html", **_of_bench(visit, state, gauge), cautions=first)
 
 
@@ -142,6 +123,8 @@ def begin_board(visit: Visit) -> Response:
         work = Work.PIECE if form.get("work") == "piece" else Work.SCRAP
         entry = boards.new_board(visit.logbook, form.get("name", ""), coating, work, device.by, aim_um, **_job(visit))
     except UsageError as error:
+        if device.board and board_name(visit, device.board) == form.get("name", "").strip():  # a second tap
+            return see_other("/")
         return _begin(visit, form, {_field(error.message): str(error)}, status=422)
     name = str(entry.body["board"])
     settings, paint = _last_of(visit, name)
@@ -341,18 +324,3 @@ def turn(visit: Visit) -> Response:
         raise UsageError("there is no side with thicker teeth", "take a gauge that reaches higher")
     visit.who.side, visit.who.spot = found.next_side, stands.entry.body.get("spot")
     return see_other("/")
-
-
-def look(visit: Visit) -> Response:
-    """Choose the theme and the shop's unit."""
-    theme, unit = visit.form.get("theme"), visit.form.get("unit")
-    if theme in ("auto", "bright", "dim"):
-        visit.who.theme = theme  # type: ignore[assignment]
-    if unit is not None:
-        visit.who.unit = "um" if unit == "um" else "mil" if unit == "mil" else None
-    return see_other("/more")
-
-
-def more(visit: Visit) -> Response:
-    """Show what is not needed at every dip."""
-    return visit.page("more.html", device=visit.who)

@@ -85,19 +85,3 @@ def _photo_of(visit: Visit) -> Standing:
     if stands.entry.kind != Kind.READING or stands.entry.photo_sha256 is None:
         raise UsageError(f"entry {visit.seq} has no photo", "choose a reading of a photo")
     return stands
-
-
-def invite(visit: Visit) -> Response:
-    """Show the open pairing link, for a further phone."""
-    return visit.page("invite.html", link=visit.desk.invite())
-
-
-def invite_code(visit: Visit) -> Response:
-    """Draw the open pairing link as a QR code."""
-    from io import BytesIO
-
-    import segno
-
-    file = BytesIO()
-    segno.make(visit.desk.invite(), error="m").save(file, kind="svg", scale=6, border=4, light="white", dark="black")
-    return Response(file.getvalue(), media_type="image/svg+xml")
