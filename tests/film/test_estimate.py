@@ -70,8 +70,8 @@ def test_salinity_tolerance_of_108_species() -> None:
 
     Published by Delignette-Muller and Dutang, J. Stat. Softw. 64(4), 2015: meanlog 3.3854 (s.e. 0.06487), sdlog 0.4961 (0.05455),
     log-likelihood -139.1. The measured values, facts
-    that the article's example reads, go back to Kefford et al., Can. J. Fish. Aquat. Sci. 63 (2006) 1865-1877. It is a normal fit to logarithms;
-    these are moved up by 5, since a film is not below 0, and an exact value is an interval of 1e-4.
+    that the article's example reads, go back to Kefford et al., Can. J. Fish. Aquat. Sci. 63 (2006) 1865-1877. It is a normal
+    fit to logarithms; these are moved up by 5, since a film is not below 0, and an exact value is an interval of 1e-4.
     """
 
     def moved(value: float) -> float:
