@@ -12,7 +12,7 @@ demo: .venv/for-use  ## read the sample photos; readings on the terminal, pictur
 	$(BIN)/lastwet demo demo
 
 test: .venv/for-work  ## run the tests
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q --numprocesses auto --dist loadfile
 
 lint: .venv/for-work  ## style, types and the direction of imports
 	$(BIN)/ruff check .
