@@ -183,7 +183,8 @@ def test_hostile_case(site: Site, name: str) -> None:
 
 
 def test_docs_have_the_same_table() -> None:
-    table = dict(re.findall(r"^\| ([^|]+?) \| (\d{3})\b", DOCS.read_text("utf-8"), re.MULTILINE))
+    section = DOCS.read_text("utf-8").partition("## What was tried")[2].partition("\n## ")[0]
+    table = dict(re.findall(r"^\| ([^|]+?) \| (\d{3})\b", section, re.MULTILINE))
     assert table == {name: str(status) for name, (status, _) in CASES.items()}
 
 

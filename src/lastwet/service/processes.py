@@ -27,7 +27,7 @@ def in_order(work: Work, names: Iterator[str], jobs: int) -> Iterator[Result]:
     try:
         for name in names:
             waiting.append(name)
-            futures.append(pool.submit(work, name))
+            futures.append(_submitted(pool, work, name))
             if len(futures) > jobs:
                 yield futures.popleft().result()
                 waiting.popleft()
@@ -41,10 +41,21 @@ def in_order(work: Work, names: Iterator[str], jobs: int) -> Iterator[Result]:
         pool.shutdown(cancel_futures=True)
 
 
+def _submitted(pool: Executor, work: Work, name: str) -> Future[Result]:
+    """Hand a photo to the pool; the process that may begin for it is deaf to Ctrl-C from its first moment on, as it inherits that."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        return pool.submit(work, name)
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        return pool.submit(work, name)
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _alone(work: Work, name: str) -> Result:
     with _pool(1) as pool:
         try:
-            return pool.submit(work, name).result()
+            return _submitted(pool, work, name).result()
         except BrokenExecutor:
             return _lost(printable(name), work.keywords["task"])
 
