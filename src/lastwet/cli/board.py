@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from lastwet.cli import complain, visible
+from lastwet.cli.film import CheckRules, Cured, Iso19840, Pa2
 from lastwet.cli.log import Job, Place
 from lastwet.errors import ExitCode, UsageError
 
@@ -194,14 +195,10 @@ def sand(
 @app.command()
 def measure(
     name: Name,
-    readings: Annotated[list[str], typer.Argument(metavar="LENGTH...", help="Gauge readings of the cured film, as in 38um.")],
-    pa2: Annotated[
-        str | None, typer.Option("--pa2", metavar="LOW-HIGH", help="Check by SSPC-PA 2 (metal): readings by threes, one spot each.")
-    ] = None,
-    iso_19840: Annotated[
-        str | None, typer.Option("--iso-19840", metavar="LENGTH", help="Check by ISO 19840 (metal) against this nominal dry film.")
-    ] = None,
-    check: Annotated[bool, typer.Option("--check", help="Exit 5 when a rule is not met.")] = False,
+    readings: Cured,
+    pa2: Pa2 = None,
+    iso_19840: Iso19840 = None,
+    check: CheckRules = False,
     by: By = None,
     log: Place = None,
     as_json: AsJson = False,

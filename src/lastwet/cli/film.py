@@ -25,6 +25,14 @@ Card = Annotated[str | None, typer.Option("--coating", metavar="NAME|FILE", help
 NeededCard = Annotated[str, typer.Option("--coating", metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")]
 Solids = Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning.")]
 Thinner = Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")]
+Cured = Annotated[list[str], typer.Argument(metavar="LENGTH...", help="Gauge readings of the cured film, as in 38um.")]
+Pa2 = Annotated[
+    str | None, typer.Option("--pa2", metavar="LOW-HIGH", help="Check by SSPC-PA 2 (metal): readings by threes, one spot each.")
+]
+Iso19840 = Annotated[
+    str | None, typer.Option("--iso-19840", metavar="LENGTH", help="Check by ISO 19840 (metal) against this nominal dry film.")
+]
+CheckRules = Annotated[bool, typer.Option("--check", help="Exit 5 when a rule is not met.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, and nothing else.")]
 WetRange = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 3-5mil.")]
 
@@ -190,17 +198,13 @@ def dew_point(
 
 @app.command()
 def measured(
-    readings: Annotated[list[str], typer.Argument(metavar="LENGTH...", help="Gauge readings of the cured film, as in 38um.")],
+    readings: Cured,
     coating: Card = None,
     wet: Annotated[list[str] | None, typer.Option(metavar="BRACKET", help="Wet reading of the same coat; may be given again.")] = None,
     thinner: Thinner = 0.0,
-    pa2: Annotated[
-        str | None, typer.Option("--pa2", metavar="LOW-HIGH", help="Check by SSPC-PA 2 (metal): readings by threes, one spot each.")
-    ] = None,
-    iso_19840: Annotated[
-        str | None, typer.Option("--iso-19840", metavar="LENGTH", help="Check by ISO 19840 (metal) against this nominal dry film.")
-    ] = None,
-    check: Annotated[bool, typer.Option("--check", help="Exit 5 when a rule is not met.")] = False,
+    pa2: Pa2 = None,
+    iso_19840: Iso19840 = None,
+    check: CheckRules = False,
     as_json: AsJson = False,
 ) -> None:
     """Summarise a measured dry film, check it, and compare it with the wet readings."""

@@ -19,7 +19,8 @@ FEW_TIPS = 5
 PAINTED = 0.4
 """Least paint on both end tabs, as the finder sees it, for a second row to count as dipped."""
 HALF_TAB = 0.2
-"""Half the width of an end tab in pitches where the gauge file does not tell: about as wide as a pitch."""
+"""How much of an end tab beyond the middle of its tip must be in the picture, in pitches, where the gauge file does not tell its width.
+Whether what is left shows a whole tip is for the evidence to say; set on the calibrate renders."""
 SMALL_PITCH_PX = 22.0
 """Pitch in the decoded photo under which the finder cannot tell neighbours; twice its two-pixel grid and a margin."""
 DARK, BRIGHT = 0.05, 0.85
@@ -136,7 +137,7 @@ def _names(side: Side, decision: Decision) -> dict[int, str]:
 
 
 def _half_tab(side: Side) -> float:
-    """Return half the width of an end tab in pitches, as measured or as usual."""
+    """Return how much of an end tab beyond its middle must be in the picture, in pitches: half of it, where it was measured."""
     if side.end_tab_width_mm and side.tooth_width_mm and side.notch_width_mm:
         return side.end_tab_width_mm / (side.tooth_width_mm + side.notch_width_mm) / 2
     return HALF_TAB
