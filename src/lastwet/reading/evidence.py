@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lastwet.reading import networks
-from lastwet.reading.strip import ELEMENT_PX, MOST_ELEMENTS, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
+from lastwet.reading.strip import ELEMENT_PX, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
 
 Floats = npt.NDArray[np.float64]
 Strip = npt.NDArray[np.uint8]
@@ -72,7 +72,11 @@ def _looks(strips: list[Strip]) -> list[Floats]:
     if not strips:
         return []
     counts = [s.shape[1] // ELEMENT_PX for s in strips]
-    out = networks.run("wet", "elements", np.concatenate([_picture(s, n) for s, n in zip(strips, counts, strict=True)]))
+    pictures = np.zeros((len(strips), 4, STRIP_HEIGHT_PX, ELEMENT_PX * max(counts)), np.float32)
+    for picture, one, n in zip(pictures, strips, counts, strict=True):
+        picture[:3, :, : one.shape[1]] = normalise(one).transpose(2, 0, 1)
+        picture[3, :, : one.shape[1]] = roles(n)
+    out = networks.run("wet", "elements", pictures)
     return [np.asarray(one[:, 0, :n], np.float64) for one, n in zip(out, counts, strict=True)]
 
 
@@ -83,13 +87,6 @@ def _evidence(strip: Strip, out: Floats, again: Floats | None = None) -> Evidenc
     anew = again[:, 0] if again is not None else np.zeros((0, out.shape[2]))
     burnt = _burnt(strip, out.shape[2])
     return Evidence(out[:, 0], anew, seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
-
-
-def _picture(strip: npt.NDArray[np.uint8], count: int) -> npt.NDArray[np.float32]:
-    picture = np.zeros((1, 4, STRIP_HEIGHT_PX, ELEMENT_PX * MOST_ELEMENTS), np.float32)
-    picture[0, :3, :, : strip.shape[1]] = normalise(strip).transpose(2, 0, 1)
-    picture[0, 3] = roles(count)
-    return picture
 
 
 def _burnt(strip: npt.NDArray[np.uint8], count: int) -> Floats:

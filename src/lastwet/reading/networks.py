@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from importlib.resources import as_file, files
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -15,11 +16,20 @@ _of_thread = threading.local()
 """A cv2.dnn network holds its last input, so each thread has its own."""
 
 
+_ENGINES = {"tips": "ENGINE_CLASSIC"}
+"""OpenCV 5 has two engines; each network runs on the faster one: one large picture on the older, several strips on the newer."""
+
+
+def _load(path: Path) -> cv2.dnn.Net:
+    engine = getattr(cv2.dnn, _ENGINES.get(path.stem, ""), None)  # OpenCV 4 has but one
+    return cv2.dnn.readNetFromONNX(str(path)) if engine is None else cv2.dnn.readNetFromONNX(str(path), engine)
+
+
 def run(name: str, output: str, picture: Array) -> Array:
     """Run the network `name` on a batch of pictures, shape (B, C, H, W), and return its named output."""
     nets = _of_thread.__dict__.setdefault("nets", {})
     if name not in nets:
         with as_file(files("lastwet.data") / "models" / f"{name}.onnx") as path:
-            nets[name] = cv2.dnn.readNetFromONNX(str(path))
+            nets[name] = _load(path)
     nets[name].setInput(picture)
     return np.asarray(nets[name].forward(output), np.float32)

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.float32]
 
-ELEMENT_PX = 48
+ELEMENT_PX = 64
 """Width of one element's cell and length of one pitch up the shank, px of the strip."""
 STRIP_HEIGHT_PX = 80
 """Height of the strip."""
@@ -65,11 +65,10 @@ def _pitches(row: Row) -> npt.NDArray[np.float64]:
 
 
 def roles(count: int) -> Array:
-    """Return the fourth channel for a row of `count` elements, shape (STRIP_HEIGHT_PX, ELEMENT_PX * MOST_ELEMENTS)."""
-    each = np.zeros(MOST_ELEMENTS, np.float32)
-    each[1 : count - 1] = ROLE_TOOTH
-    each[[0, count - 1]] = ROLE_TAB
-    return np.broadcast_to(np.repeat(each, ELEMENT_PX), (STRIP_HEIGHT_PX, ELEMENT_PX * MOST_ELEMENTS)).astype(np.float32)
+    """Return the fourth channel for a row of `count` elements, shape (STRIP_HEIGHT_PX, ELEMENT_PX * count)."""
+    each = np.full(count, ROLE_TOOTH, np.float32)
+    each[[0, -1]] = ROLE_TAB
+    return np.broadcast_to(np.repeat(each, ELEMENT_PX), (STRIP_HEIGHT_PX, ELEMENT_PX * count)).astype(np.float32)
 
 
 def normalise(picture: npt.NDArray[np.uint8]) -> Array:
