@@ -6,6 +6,7 @@ fits none of them (a dry tooth between wet ones, a dry end tab) is no reading, h
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,22 +73,59 @@ class Decision:
 
 def decide(evidence: Evidence, limits: Limits) -> Decision:
     """Weigh every run of wet teeth from either end."""
-    odds = np.clip(evidence.log_odds, -limits.log_odds, limits.log_odds)
-    wet_log, dry_log = -np.log1p(np.exp(-odds)), -np.log1p(np.exp(odds))
-    teeth_wet, teeth_dry = wet_log[1:-1], dry_log[1:-1]
-    n = len(teeth_wet)
-    left, right = _runs(teeth_wet, teeth_dry), _runs(teeth_wet[::-1], teeth_dry[::-1])
-    each = np.logaddexp(left, right)
-    each[0], each[-1] = left[0], left[-1]  # no tooth and every tooth wet look the same from either end
+    return decide_together([evidence], limits)[0]
+
+
+def decide_together(photos: Sequence[Evidence], limits: Limits) -> list[Decision]:
+    """Weigh every run of wet teeth by what all photos of one dip show, each of them either way round.
+
+    Returns one decision for each photo: the number of wet teeth and its probability are those of all photos together, the rest is the
+    photo's own.
+    """
+    weighed = [_weigh(evidence, limits) for evidence in photos]
+    each = np.sum([one.each for one in weighed], axis=0)
     posterior = np.exp(each - np.logaddexp.reduce(each))
     k = int(np.argmax(each))
-    low_left = None if k in (0, n) else bool(left[k] >= right[k])
-    best = max(left[k], right[k])
-    free = np.maximum(teeth_wet, teeth_dry)
+    return [_decision(one, k, float(posterior[k])) for one in weighed]
+
+
+@dataclass(frozen=True, slots=True)
+class _Weighed:
+    """What one photo says of every hypothesis."""
+
+    odds: Floats
+    """Log odds of wet of each element, limited."""
+    wet: Floats
+    """Log probability of wet of each tooth, shape (N,), and of dry."""
+    dry: Floats
+    left: Floats
+    """Log likelihood of 0..N wet teeth from the strip's left, shape (N+1,), and from its right."""
+    right: Floats
+
+    @property
+    def each(self) -> Floats:
+        """Log likelihood of 0..N wet teeth from either end."""
+        either = np.logaddexp(self.left, self.right)
+        either[0], either[-1] = self.left[0], self.left[-1]  # no tooth and every tooth wet look the same from either end
+        return np.asarray(either)
+
+
+def _weigh(evidence: Evidence, limits: Limits) -> _Weighed:
+    odds = np.clip(evidence.log_odds, -limits.log_odds, limits.log_odds)
+    wet, dry = -np.log1p(np.exp(-odds[1:-1])), -np.log1p(np.exp(odds[1:-1]))
+    return _Weighed(odds, wet, dry, _runs(wet, dry), _runs(wet[::-1], dry[::-1]))
+
+
+def _decision(one: _Weighed, k: int, probability: float) -> Decision:
+    """Say how one photo shows `k` wet teeth, and how badly."""
+    n = len(one.wet)
+    low_left = None if k in (0, n) else bool(one.left[k] >= one.right[k])
+    best = max(one.left[k], one.right[k])
+    free = np.maximum(one.wet, one.dry)
     said = np.arange(n) < k if low_left is not False else np.arange(n) >= n - k
-    loss = free - np.where(said, teeth_wet, teeth_dry)
+    loss = free - np.where(said, one.wet, one.dry)
     gap_at = tuple(int(i) + 1 for i in np.flatnonzero(loss > 0.5))
-    return Decision(k, float(posterior[k]), low_left, 1 / (1 + np.exp(-odds)), float(free.sum() - best), gap_at)
+    return Decision(k, probability, low_left, 1 / (1 + np.exp(-one.odds)), float(free.sum() - best), gap_at)
 
 
 def _runs(wet: Floats, dry: Floats) -> Floats:
@@ -106,10 +144,17 @@ def deciding(decision: Decision, teeth: int) -> tuple[int | None, int | None]:
 def looks_agree(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
     """Whether every single look sees the deciding teeth as the decision does, with a margin."""
     last, first = deciding(decision, evidence.looks.shape[1] - 2)
+    return (last is None or every_look(evidence, last, limits, wet=True)) and (
+        first is None or every_look(evidence, first, limits, wet=False)
+    )
+
+
+def every_look(evidence: Evidence, element: int, limits: Limits, *, wet: bool) -> bool:
+    """Whether every single look sees a deciding element as wet, or as dry, with a margin."""
+    sign = 1.0 if wet else -1.0
 
     def agree(looks: Floats, least: float) -> bool:
-        margin = float(np.log(least / (1 - least)))
-        return bool((last is None or looks[:, last].min() >= margin) and (first is None or looks[:, first].max() <= -margin))
+        return not looks.size or bool((sign * looks[:, element]).min() >= np.log(least / (1 - least)))
 
     first_looks = limits.tip_soft if evidence.softness > limits.soft else limits.tip
     return agree(evidence.looks, first_looks) and agree(evidence.again, limits.tip_again)

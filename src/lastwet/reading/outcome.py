@@ -119,3 +119,24 @@ class Refusal:
 
 
 Outcome = Reading | Refusal
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one of several photos of a dip says by itself."""
+
+    outcome: Outcome
+    used: bool
+    """Whether it adds to what they say together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """What several photos of one dip say together."""
+
+    outcome: Outcome
+    """Its tips are those of the best photo."""
+    best: int
+    """Place of the photo that says most, from 0."""
+    each: tuple[Told, ...]
+    """In the order of the photos."""

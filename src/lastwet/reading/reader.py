@@ -1,22 +1,20 @@
-"""Read one photo: the whole story on one page.
+"""Read a dip: the whole story on one page.
 
-photo -> tips -> row -> strip -> evidence -> decision -> Reading or Refusal
+photo -> tips -> row -> strip -> evidence                       (one photo: look)
+evidence of one photo, or of several together -> decision -> Reading or Refusal
 """
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Sequence
 from importlib.resources import files
 
-import numpy as np
-
-from lastwet.gauge import Gauge, Side
-from lastwet.reading import refuse, strip
-from lastwet.reading.decide import Decision, Limits, decide
-from lastwet.reading.evidence import Evidence, glance, judge
-from lastwet.reading.locate import Located, find_rows, find_tips
-from lastwet.reading.outcome import EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
+from lastwet.gauge import Gauge
+from lastwet.reading import refuse, together
+from lastwet.reading.decide import Limits, decide
+from lastwet.reading.look import Sight, look
+from lastwet.reading.outcome import Guess, Outcome, Reading, Refusal, Together, Told
 from lastwet.reading.photo import Photo
 
 LIMITS = Limits()
@@ -28,92 +26,36 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
     `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
     Other `limits` than the usual are for measuring what they would come to.
     """
-    tips = find_tips(photo.pixels)
-    rows = _by_dip(photo, find_rows(tips))
+    return conclude(look(photo, gauge, side_id, limits), gauge, limits)
+
+
+def read_together(photos: Sequence[Photo], gauge: Gauge, side_id: str | None, limits: Limits = LIMITS) -> Together:
+    """Read several photos of the same dip as one; the order of the photos says nothing."""
     stated = gauge.side(side_id) if side_id is not None else None
-    if not rows or not refuse.is_gauge(rows[0][1]):
-        return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
-    row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
-    evidence = judge(strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row)))
-    decision = decide(evidence, limits)
-    side, source, trouble = _side(gauge, stated, row, rivals, limits)
-    view = _View(photo, row, evidence, decision, side)
+    sights = [look(photo, gauge, side_id, limits) for photo in photos]
+    alone = [conclude(sight, gauge, limits) for sight in sights]
+    joint = together.combine(sights, alone, gauge, stated, limits)
+    each = tuple(Told(outcome, place in joint.used) for place, outcome in enumerate(alone))
+    return Together(joint.outcome, joint.best, each)
+
+
+def conclude(sight: Sight | Refusal, gauge: Gauge, limits: Limits) -> Outcome:
+    """Conclude from one photo."""
+    if isinstance(sight, Refusal):
+        return sight
+    decision = decide(sight.evidence, limits)
+    seen, side, source = sight.seen(decision), sight.side, sight.side_source
     if side is None:
-        return Refusal((trouble or refuse.tooth_count(row.teeth, gauge),), seen=view.seen())
-    reasons = [*refuse.second_row(row, rivals), *refuse.doubts(row, evidence, decision, limits, side, tips.size)]
+        return Refusal((sight.trouble or refuse.tooth_count(sight.row.teeth, gauge),), seen=seen)
+    reasons = [
+        *refuse.second_row(sight.row, sight.rivals),
+        *refuse.doubts(sight.row, sight.evidence, decision, limits, side, sight.tips.size),
+    ]
     confidence = decision.probability * limits.trust
     guess = Guess(decision.last_wet, confidence)
     if reasons:
-        return Refusal(tuple(reasons), side, source, guess, view.seen())
-    return Reading(side, source or "count", decision.last_wet, confidence, view.seen())
-
-
-def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
-    """Order rows by how far each looks like the one that was dipped, 0..1: whole, even, its end tabs wet."""
-    looks = glance([strip.cut(photo.pixels, row.row) for row in rows])
-    signs = [(evidence.dipped, row) for evidence, row in zip(looks, rows, strict=True)]
-    return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
-
-
-def _side(
-    gauge: Gauge, stated: Side | None, row: Located, rivals: list[Located], limits: Limits
-) -> tuple[Side | None, SideSource | None, Reason | None]:
-    """Settle the side: as stated, or the only one with this many teeth, where the number is beyond doubt."""
-    if stated is not None:
-        return (stated, "stated", None) if len(stated.teeth) == row.teeth else (None, None, refuse.tooth_count(row.teeth, gauge, stated))
-    fitting = [side for side in gauge.sides if len(side.teeth) == row.teeth]
-    if len(fitting) > 1:
-        return None, None, refuse.side_unclear(fitting, f"{len(fitting)} sides have {row.teeth} teeth")
-    if not fitting:
-        return None, None, refuse.tooth_count(row.teeth, gauge)
-    other_count = any(other.teeth != row.teeth and other.worth > limits.rival_worth * row.worth for other in rivals)
-    if row.missing or row.beyond > limits.beyond or other_count:
-        return None, None, refuse.side_unclear(list(gauge.sides), "The number of teeth is not beyond doubt")
-    return fitting[0], "count", None
-
-
-@dataclass(frozen=True, slots=True)
-class _View:
-    """What was seen, in the order and the coordinates of the outcome."""
-
-    photo: Photo
-    row: Located
-    evidence: Evidence
-    decision: Decision
-    side: Side | None
-
-    def seen(self) -> Seen:
-        """Return the elements low to high, tips in px of the upright full-size photo."""
-        order = np.arange(self.row.teeth + 2)
-        leftward = self.row.row.tips[0, 0] > self.row.row.tips[-1, 0]
-        if self.decision.low_left is False or (self.decision.low_left is None and leftward):
-            order = order[::-1]
-        wet = self.decision.wet
-        ends = tuple(EndTab(float(wet[i]), self._full(i)) for i in order[[0, -1]])
-        values = self.side.teeth if self.side else ()
-        teeth = tuple(Tooth(float(v), float(wet[i]), self._full(i)) for v, i in zip(values, order[1:-1], strict=False))
-        return Seen(teeth, ends, self._quality())
-
-    def _full(self, element: int) -> Point:
-        x, y = (self.row.row.tips[element].astype(float) + 0.5) / self.photo.scale - 0.5
-        return round(float(x), 1), round(float(y), 1)
-
-    def _quality(self) -> dict[str, float]:
-        tips = self.row.row.tips
-        pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1) / self.photo.scale
-        e = self.evidence
-        return {
-            "pitch_px": round(pitch, 1),
-            "softness_tooth_widths": round(e.softness, 4),
-            "level": round(e.level, 3),
-            "contrast": round(e.contrast, 3),
-            "row_heat": round(self.row.heat, 3),
-            "row_misfit_pitches": round(self.row.misfit, 3),
-            "least_seen": round(float(e.seen.min()), 3),
-            "most_burnt": round(float(e.burnt.max()), 3),
-            "broken_nats": round(self.decision.broken, 2),
-            "probability": round(self.decision.probability, 4),
-        }
+        return Refusal(tuple(reasons), side, source, guess, seen)
+    return Reading(side, source or "count", decision.last_wet, confidence, seen)
 
 
 def _settings_id() -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from lastwet.gauge import Gauge, Side
@@ -25,6 +27,8 @@ SMALL_PITCH_PX = 22.0
 """Pitch in the decoded photo under which the finder cannot tell neighbours; twice its two-pixel grid and a margin."""
 DARK, BRIGHT = 0.05, 0.85
 """Mean brightness of the strip outside which exposure is blamed for a doubtful reading."""
+
+SEAT_AGAIN = "Wipe the gauge, press it squarely to the board until both end tabs touch it, and read again"
 
 
 def no_row(tips: Tips) -> Reason:
@@ -90,6 +94,11 @@ def is_gauge(row: Located) -> bool:
     return row.heat >= LEAST_HEAT and row.body >= LEAST_BODY
 
 
+def placed(where: str, reason: Reason) -> Reason:
+    """Say in which of several photos something is wrong, as in "In photo 2"."""
+    return replace(reason, message=f"{where}, {reason.message[0].lower()}{reason.message[1:]}")
+
+
 def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
     """Say that another row, not a part of this one, has wet end tabs too."""
     ends = row.row.tips[[0, -1]]
@@ -106,19 +115,33 @@ def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
 
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
-    named = _names(side, decision)
-    found = [*_hidden(row, evidence, limits, size, named, _half_tab(side)), *_seating(evidence, limits), *_broken(decision, limits, named)]
+    found = [
+        *(_cut_off(row, evidence, limits, size, side) or _hidden(evidence, limits, names(side, decision))),
+        *seating(evidence, limits),
+        *broken(decision, limits, side),
+        *_poor(row, evidence, limits),
+    ]
+    if found or (
+        decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)
+    ):
+        return found
+    return [unsure(evidence, decision, limits, side)]
+
+
+def of_no_use(row: Located, evidence: Evidence, limits: Limits, side: Side | None, size: tuple[int, int]) -> list[Reason]:
+    """Return the reasons why nothing can be learnt from a row, not even from one tip of it: cut, too small, blurred."""
+    return [*_cut_off(row, evidence, limits, size, side), *_poor(row, evidence, limits)]
+
+
+def _poor(row: Located, evidence: Evidence, limits: Limits) -> list[Reason]:
+    found = []
     if _row_pitch(row) < SMALL_PITCH_PX:
         found.append(
             Reason(Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture")
         )
     if evidence.softness > limits.softness:
         found.append(_blurred())
-    if found or (
-        decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)
-    ):
-        return found
-    return [_unsure(evidence, decision, limits, named)]
+    return found
 
 
 def _blurred() -> Reason:
@@ -130,68 +153,82 @@ def _row_pitch(row: Located) -> float:
     return float(np.linalg.norm(row.row.tips[-1] - row.row.tips[0])) / (row.teeth + 1)
 
 
-def _names(side: Side, decision: Decision) -> dict[int, str]:
+def names(side: Side, decision: Decision) -> dict[int, str]:
     """Name the elements of the strip as the person knows them."""
     values = [f"{v:g}" for v in (side.teeth if decision.low_left is not False else side.teeth[::-1])]
     return {0: "an end tab", len(values) + 1: "an end tab"} | {i + 1: f"tooth {v}" for i, v in enumerate(values)}
 
 
-def _half_tab(side: Side) -> float:
+def _half_tab(side: Side | None) -> float:
     """Return how much of an end tab beyond its middle must be in the picture, in pitches: half of it, where it was measured."""
-    if side.end_tab_width_mm and side.tooth_width_mm and side.notch_width_mm:
+    if side and side.end_tab_width_mm and side.tooth_width_mm and side.notch_width_mm:
         return side.end_tab_width_mm / (side.tooth_width_mm + side.notch_width_mm) / 2
     return HALF_TAB
 
 
-def _hidden(
-    row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], named: dict[int, str], half_tab: float
-) -> list[Reason]:
-    tips = row.row.tips
+def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], side: Side | None) -> list[Reason]:
+    tips, half_tab = row.row.tips, _half_tab(side)
     ends = np.array([tips[0] + half_tab * (tips[0] - tips[1]), tips[-1] + half_tab * (tips[-1] - tips[-2])])
-    if _near_border(ends, size, 0.0):  # half an end tab is no end tab
-        return [_cut()]
+    hidden = evidence.seen < limits.seen
+    half_an_end_tab = _near_border(ends, size, 0.0)  # which is no end tab
+    return [_cut()] if half_an_end_tab or (hidden.any() and _near_border(tips[hidden], size, 0.35 * _row_pitch(row))) else []
+
+
+def _hidden(evidence: Evidence, limits: Limits, named: dict[int, str]) -> list[Reason]:
     hidden = [int(i) for i in np.flatnonzero(evidence.seen < limits.seen)]
     if not hidden:
         return []
-    if _near_border(tips[hidden], size, 0.35 * _row_pitch(row)):
-        return [_cut()]
     if evidence.burnt[hidden].max() > limits.burnt:
-        return [_glare_on([i for i in hidden if evidence.burnt[i] > limits.burnt], named)]
-    return [
-        Reason(
-            Code.ROW_COVERED, f"Not to be seen as a whole: {_list(hidden, named)}", "Keep fingers and rags off the row and show it whole"
-        )
-    ]
+        return [glare_on([i for i in hidden if evidence.burnt[i] > limits.burnt], named)]
+    return [covered(hidden, named)]
 
 
-def _list(elements: list[int], named: dict[int, str]) -> str:
+def covered(elements: list[int], named: dict[int, str]) -> Reason:
+    """Say which elements are not to be seen."""
+    return Reason(
+        Code.ROW_COVERED, f"Not to be seen as a whole: {listed(elements, named)}", "Keep fingers and rags off the row and show it whole"
+    )
+
+
+def listed(elements: list[int], named: dict[int, str]) -> str:
+    """Name several elements."""
     return " and ".join(dict.fromkeys(named[i] for i in elements))
 
 
-def _seating(evidence: Evidence, limits: Limits) -> list[Reason]:
+def seating(evidence: Evidence, limits: Limits) -> list[Reason]:
     """Doubt end tabs that do not look wet in every look."""
     least = float(np.log(limits.end_tab / (1 - limits.end_tab)))
     ends = evidence.looks[:, [0, -1]].min(axis=0)
     if ends.min() >= least:
         return []
-    cure = "Wipe the gauge, press it squarely to the board until both end tabs touch it, and read again"
     if ends.max() >= least:
-        return [Reason(Code.END_TAB_DRY, "One end tab looks dry: the gauge did not stand squarely on the board", cure)]
+        return [one_tab_dry()]
     if ends.max() < 0:
-        return [
-            Reason(
-                Code.END_TAB_DRY,
-                "Neither end tab carries paint: the gauge did not reach the board, or this is not the side that was dipped",
-                cure,
-            )
-        ]
-    return [Reason(Code.UNSURE, "It is not certain that the end tabs carry paint", "Photograph again with more even light, straight on")]
+        return [no_tab_wet()]
+    return [unsure_seating()]
 
 
-def _broken(decision: Decision, limits: Limits, named: dict[int, str]) -> list[Reason]:
+def one_tab_dry() -> Reason:
+    """Say that the gauge stood askew."""
+    return Reason(Code.END_TAB_DRY, "One end tab looks dry: the gauge did not stand squarely on the board", SEAT_AGAIN)
+
+
+def no_tab_wet() -> Reason:
+    """Say that this row was not dipped."""
+    what = "Neither end tab carries paint: the gauge did not reach the board, or this is not the side that was dipped"
+    return Reason(Code.END_TAB_DRY, what, SEAT_AGAIN)
+
+
+def unsure_seating() -> Reason:
+    """Say that the end tabs may be dry."""
+    return Reason(Code.UNSURE, "It is not certain that the end tabs carry paint", "Photograph again with more even light, straight on")
+
+
+def broken(decision: Decision, limits: Limits, side: Side) -> list[Reason]:
+    """Say where the wet teeth form no run, if they do not."""
     if decision.broken <= limits.gap:
         return []
-    where = _list(list(decision.gap_at), named) or "a tooth"
+    where = listed(list(decision.gap_at), names(side, decision)) or "a tooth"
     return [
         Reason(
             Code.GAP, f"The wet teeth do not form one run from the low end: see {where}", "Wipe the gauge and dip it again at a fresh spot"
@@ -205,19 +242,23 @@ def _glare(evidence: Evidence, decision: Decision, limits: Limits) -> list[int]:
     return [i for i in both if i is not None and evidence.burnt[i] > limits.burnt]
 
 
-def _glare_on(elements: list[int], named: dict[int, str]) -> Reason:
+def glare_on(elements: list[int], named: dict[int, str]) -> Reason:
+    """Say which elements are burnt out."""
     return Reason(
-        Code.GLARE, f"Glare on {_list(elements, named)}", "Turn the gauge or yourself away from the lamp, or shade it, and photograph again"
+        Code.GLARE,
+        f"Glare on {listed(elements, named)}",
+        "Turn the gauge or yourself away from the lamp, or shade it, and photograph again",
     )
 
 
-def _unsure(evidence: Evidence, decision: Decision, limits: Limits, named: dict[int, str]) -> Reason:
+def unsure(evidence: Evidence, decision: Decision, limits: Limits, side: Side) -> Reason:
     """Say what makes the deciding teeth doubtful, as far as it can be told."""
+    named = names(side, decision)
     last, first = deciding(decision, evidence.looks.shape[1] - 2)
     doubtful = [i for i in (last, first) if i is not None]
     glare = _glare(evidence, decision, limits)
     if glare:
-        return _glare_on(glare, named)
+        return glare_on(glare, named)
     if evidence.softness > limits.soft:
         return _blurred()
     if evidence.level < DARK:
@@ -226,6 +267,6 @@ def _unsure(evidence: Evidence, decision: Decision, limits: Limits, named: dict[
         return Reason(Code.TOO_BRIGHT, "The row is too bright", "Shade it or turn the flash off, and photograph again")
     return Reason(
         Code.UNSURE,
-        f"It is not certain which is the last wet tooth: look at {_list(doubtful, named)}",
+        f"It is not certain which is the last wet tooth: look at {listed(doubtful, named)}",
         "Photograph again nearer, in more even light, or read it by eye",
     )

@@ -1,0 +1,108 @@
+"""Look at one photo: the row that was dipped, what its tips show, and the side. Nothing is concluded yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lastwet.gauge import Gauge, Side
+from lastwet.reading import refuse, strip
+from lastwet.reading.decide import Decision, Limits
+from lastwet.reading.evidence import Evidence, glance, judge
+from lastwet.reading.locate import Located, Tips, find_rows, find_tips
+from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
+from lastwet.reading.photo import Photo
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sight:
+    """What one photo shows."""
+
+    photo: Photo
+    tips: Tips
+    row: Located
+    rivals: list[Located]
+    """Other rows that look dipped."""
+    evidence: Evidence
+    side: Side | None
+    """The side that was dipped; None where that is not settled."""
+    side_source: SideSource | None
+    trouble: Reason | None
+    """Why the side is not settled."""
+
+    def seen(self, decision: Decision) -> Seen:
+        """Return the elements low to high, as `decision` has them; tips in px of the upright full-size photo."""
+        order = np.arange(self.row.teeth + 2)
+        leftward = self.row.row.tips[0, 0] > self.row.row.tips[-1, 0]
+        if decision.low_left is False or (decision.low_left is None and leftward):
+            order = order[::-1]
+        ends = tuple(EndTab(float(decision.wet[i]), self._full(i)) for i in order[[0, -1]])
+        values = self.side.teeth if self.side else ()
+        teeth = tuple(Tooth(float(v), float(decision.wet[i]), self._full(i)) for v, i in zip(values, order[1:-1], strict=False))
+        return Seen(teeth, ends, self._quality(decision))
+
+    def _full(self, element: int) -> Point:
+        x, y = (self.row.row.tips[element].astype(float) + 0.5) / self.photo.scale - 0.5
+        return round(float(x), 1), round(float(y), 1)
+
+    def _quality(self, decision: Decision) -> dict[str, float]:
+        tips = self.row.row.tips
+        pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1) / self.photo.scale
+        e = self.evidence
+        return {
+            "pitch_px": round(pitch, 1),
+            "softness_tooth_widths": round(e.softness, 4),
+            "level": round(e.level, 3),
+            "contrast": round(e.contrast, 3),
+            "row_heat": round(self.row.heat, 3),
+            "row_misfit_pitches": round(self.row.misfit, 3),
+            "least_seen": round(float(e.seen.min()), 3),
+            "most_burnt": round(float(e.burnt.max()), 3),
+            "broken_nats": round(decision.broken, 2),
+            "probability": round(decision.probability, 4),
+        }
+
+
+def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sight | Refusal:
+    """Find the row that was dipped and judge its tips; a refusal where there is none.
+
+    `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
+    """
+    tips = find_tips(photo.pixels)
+    rows = _by_dip(photo, find_rows(tips))
+    stated = gauge.side(side_id) if side_id is not None else None
+    if not rows or not refuse.is_gauge(rows[0][1]):
+        return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
+    row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
+    side, source, trouble = _side(gauge, stated, row, rivals, limits)
+    return Sight(photo, tips, row, rivals, judged(photo, row), side, source, trouble)
+
+
+def judged(photo: Photo, row: Located) -> Evidence:
+    """Judge the tips of a row."""
+    return judge(strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row)))
+
+
+def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
+    """Order rows by how far each looks like the one that was dipped, 0..1: whole, even, its end tabs wet."""
+    looks = glance([strip.cut(photo.pixels, row.row) for row in rows])
+    signs = [(evidence.dipped, row) for evidence, row in zip(looks, rows, strict=True)]
+    return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
+
+
+def _side(
+    gauge: Gauge, stated: Side | None, row: Located, rivals: list[Located], limits: Limits
+) -> tuple[Side | None, SideSource | None, Reason | None]:
+    """Settle the side: as stated, or the only one with this many teeth, where the number is beyond doubt."""
+    if stated is not None:
+        return (stated, "stated", None) if len(stated.teeth) == row.teeth else (None, None, refuse.tooth_count(row.teeth, gauge, stated))
+    fitting = [side for side in gauge.sides if len(side.teeth) == row.teeth]
+    if len(fitting) > 1:
+        return None, None, refuse.side_unclear(fitting, f"{len(fitting)} sides have {row.teeth} teeth")
+    if not fitting:
+        return None, None, refuse.tooth_count(row.teeth, gauge)
+    other_count = any(other.teeth != row.teeth and other.worth > limits.rival_worth * row.worth for other in rivals)
+    if row.missing or row.beyond > limits.beyond or other_count:
+        return None, None, refuse.side_unclear(list(gauge.sides), "The number of teeth is not beyond doubt")
+    return fitting[0], "count", None
