@@ -5,13 +5,14 @@ The mean red of the photo is ten times the number of wet teeth, or ten times `GL
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 
 import numpy as np
 from PIL import Image
 
 from lastwet.gauge import Gauge
-from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Reading, Reason, Refusal, Seen, Tooth
+from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Reading, Reason, Refusal, Seen, Together, Told, Tooth
 from lastwet.reading.photo import Photo
 
 SETTINGS_ID = "fake"
@@ -39,3 +40,15 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
     wet = [0.99 if position < painted else 0.01 for position in range(len(side.teeth))]
     teeth = tuple(map(Tooth, side.teeth, wet, points[1:-1]))
     return Reading(side, source, min(painted, len(teeth)), 0.98, Seen(teeth, (EndTab(0.99, points[0]), EndTab(0.99, points[-1]))))
+
+
+def read_together(photos: Sequence[Photo], gauge: Gauge, side_id: str | None) -> Together:
+    """Say what is painted on the photos that are read: the last of them is the best; photos that differ disagree."""
+    alone = [read(photo, gauge, side_id) for photo in photos]
+    used = [outcome for outcome in alone if isinstance(outcome, Reading)]
+    each = tuple(Told(outcome, isinstance(outcome, Reading)) for outcome in alone)
+    if len({outcome.last_wet for outcome in used}) > 1:
+        reason = Reason(Code.PHOTOS_DISAGREE, "The photos do not tell the same.", "Photograph one dip only.")
+        return Together(Refusal((reason,), used[0].side, used[0].side_source), 0, each)
+    best = max((place for place, outcome in enumerate(alone) if isinstance(outcome, Reading)), default=0)
+    return Together(alone[best], best, each)

@@ -1,8 +1,8 @@
-"""What one photo comes to: the outcome, the film predicted from it, the verdict, and the object that `--json` prints and the log keeps."""
+"""What a photo, or several of one dip, come to: outcome, predicted film, verdict, and the object that `--json` prints and the log keeps."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isfinite
 from typing import Any, Literal
@@ -74,14 +74,39 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Result:
-    """One photo and what it came to."""
+class Part:
+    """One of several photos of a dip that were read together."""
 
     name: str
     """The photo as the user named it."""
-    task: Task
+    sha256: str | None
+    original: bytes | None
+    """The file's bytes; None where the file is not usable."""
+    outcome: Outcome | UnusablePhoto
+    """What it says by itself."""
+    used: bool
+    """Whether it adds to what they say together."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clean:
+    """The photo of the wiped gauge that was taken before the dip."""
+
+    name: str
+    sha256: str | None
     photo: Photo | None
     """None where the file is not usable."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Result:
+    """One photo, or several of one dip, and what it came to."""
+
+    name: str
+    """The photo as the user named it; of several, the one that says most."""
+    task: Task
+    photo: Photo | None
+    """None where the file is not usable; of several, the one that says most."""
     outcome: Outcome | UnusablePhoto
     sha256: str | None
     """Of the file's bytes; None where they could not be read."""
@@ -93,6 +118,15 @@ class Result:
     """Whether the machine read the photo, or a person the gauge, with the photo as evidence."""
     failure: str | None = None
     """What went wrong in the program itself, which then refuses the photo; None as it should be."""
+    parts: tuple[Part, ...] = ()
+    """All photos of the dip in the order given, where they were read together; empty for one that was read by itself."""
+    clean: Clean | None = None
+    """The photo of the clean gauge, where there is one."""
+
+    @property
+    def photos(self) -> tuple[str, ...]:
+        """The names of all photos of the dip."""
+        return tuple(part.name for part in self.parts) or (self.name,)
 
     @property
     def wet(self) -> Bracket | None:
@@ -113,7 +147,7 @@ class Result:
         """Return what this photo asks the exit code to be; being outside the wet range matters only with `check`."""
         if self.failure:
             return ExitCode.UNEXPECTED
-        if isinstance(self.outcome, UnusablePhoto):
+        if any(isinstance(outcome, UnusablePhoto) for outcome in (self.outcome, *(part.outcome for part in self.parts))):
             return ExitCode.UNUSABLE
         if isinstance(self.outcome, Refusal):
             return ExitCode.REFUSED
@@ -127,9 +161,9 @@ class Result:
         side, side_source = self._side()
         return {
             "schema": SCHEMA,
-            "photo": self.name,
+            **({"photos": list(self.photos)} if self.parts else {"photo": self.name}),
             "sha256": self.sha256,
-            "outcome": "read" if reading else "refused" if isinstance(outcome, Refusal) else "unusable",
+            "outcome": _kind(outcome),
             "refusals": _refusals(outcome),
             "method": self.method,
             "gauge": gauge.name,
@@ -142,6 +176,8 @@ class Result:
             "best_guess": _best_guess(outcome),
             **_seen(outcome),
             "seconds": round(self.seconds, 3),
+            **({"each": [_part(part) for part in self.parts]} if self.parts else {}),
+            **({"clean": {"photo": self.clean.name, "sha256": self.clean.sha256}} if self.clean else {}),
         }
 
     def _side(self) -> tuple[Side | None, SideSource | None]:
@@ -155,6 +191,11 @@ def typed_json(wet: Bracket, film: Film, unit: Unit, side: str | None = None, la
     """Return a reading that was typed in, without a photo, by the names that `Result.as_json` has for it."""
     said = {"outcome": "read", "method": "eye", "side": side, "side_source": side and "stated", "unit": unit, "last_wet": last_wet}
     return {**said, **_film(wet, film)}
+
+
+def photo_names(reading: Mapping[str, Any]) -> list[str]:
+    """Return the names of all photos of a reading, from the object of `Result.as_json`."""
+    return list(reading["photos"]) if "photos" in reading else [reading["photo"]]
 
 
 def _film(wet: Bracket | None, film: Film) -> dict[str, Any]:
@@ -171,6 +212,16 @@ def settled(codes: Iterable[ExitCode]) -> ExitCode:
     """Return the exit code of a call that met `codes`: the first of them in the order 1, 7, 3, 4, 5, 0."""
     met = set(codes)
     return next((code for code in _ORDER if code in met), ExitCode.DONE)
+
+
+def _kind(outcome: Outcome | UnusablePhoto) -> str:
+    return "read" if isinstance(outcome, Reading) else "refused" if isinstance(outcome, Refusal) else "unusable"
+
+
+def _part(part: Part) -> dict[str, Any]:
+    last_wet = part.outcome.last_wet if isinstance(part.outcome, Reading) else None
+    said = {"outcome": _kind(part.outcome), "last_wet": last_wet, "refusals": _refusals(part.outcome)}
+    return {"photo": part.name, "sha256": part.sha256, "used": part.used, **said}
 
 
 def _refusals(outcome: Outcome | UnusablePhoto) -> list[dict[str, str]]:

@@ -24,6 +24,7 @@ def read(
     photos: Annotated[list[str], typer.Argument(metavar="PHOTO...", help="Photos, folders, patterns, or - for standard input.")],
     gauge: Annotated[str, typer.Option(metavar="NAME|FILE", help="The gauge in the photos: see `lastwet gauge list`.")],
     side: Annotated[str | None, typer.Option(metavar="ID", help="The side that was pressed; needed unless its tooth count tells.")] = None,
+    burst: Annotated[bool, typer.Option("--burst", help="The photos show one and the same dip: read them together.")] = False,
     coating: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")] = None,
     solids: Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning, to predict the dry film.")] = None,
     thinner: Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = 0.0,
@@ -57,7 +58,12 @@ def read(
     if log and no_log:
         raise UsageError("--log and --no-log contradict each other", "leave one of them out")
     names = service.expand(photos)
-    results = _results(names, task, jobs, pixels=overlay is not None) if last_wet is None else _by_eye(names, task, last_wet, by)
+    if last_wet is not None:
+        results = _by_eye(names, task, last_wet, by, burst=burst)
+    elif burst:
+        results = iter([service.read_burst(names, task, _fetch)])
+    else:
+        results = _results(names, task, jobs, pixels=overlay is not None)
     if task.film.caution:
         complain(task.film.caution)
     if overlay:
@@ -65,13 +71,13 @@ def read(
     logbook = None if no_log else service.open_log(log)
     by, where = by or service.user_name(), {"job": job} if job else None
     codes: set[ExitCode] = set()
-    with progress(len(names)) as advance:
+    with progress(1 if burst else len(names)) as advance:
         for result in results:
             kept = service.keep(result, logbook, by, overlay, where)
             # `typer.echo` would write through the bar
             print(json.dumps(result.as_json()) if json_lines else result_text(result, kept), flush=True)
             if result.failure:
-                complain(f"{result.name}: {result.failure}")
+                complain(f"{', '.join(result.photos)}: {result.failure}")
             for fault in kept.faults:
                 complain(fault)
             codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())
@@ -79,15 +85,15 @@ def read(
     raise typer.Exit(settled(codes))
 
 
-def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None) -> list[Result]:
+def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None, *, burst: bool) -> Iterator[Result]:
     """Take the person's own reading; raises `UsageError` unless there are one photo and a name."""
     from lastwet.service import amend
 
-    if len(names) != 1:
-        raise UsageError("a reading by eye takes one photo", "give each photo its own call")
+    if len(names) != 1 or burst:
+        raise UsageError("a reading by eye takes one photo", "give each photo its own call, without --burst")
     if not (by or "").strip():
         raise UsageError("a reading by eye needs a name", "say who read it, by --by")
-    return [amend.read_by_eye(names[0], task, last_wet, _fetch)]
+    return iter([amend.read_by_eye(names[0], task, last_wet, _fetch)])
 
 
 def _results(names: list[str], task: Task, jobs: int | None, pixels: bool) -> Iterator[Result]:

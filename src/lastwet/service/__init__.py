@@ -6,6 +6,7 @@ The only room with a clock, the user's name and the user's files.
 from __future__ import annotations
 
 from lastwet.service.batch import read_photos, usual_jobs
+from lastwet.service.burst import read_burst
 from lastwet.service.demo import Sample, read_sample, report_samples, samples
 from lastwet.service.files import make_folder, save_picture, write_text
 from lastwet.service.log import Kept, keep, log_result, open_log, user_name
@@ -23,6 +24,7 @@ __all__ = [
     "log_result",
     "make_folder",
     "open_log",
+    "read_burst",
     "read_photo",
     "read_photos",
     "read_sample",

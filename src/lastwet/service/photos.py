@@ -96,11 +96,16 @@ def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader 
     except UnusablePhoto as error:
         outcome = error
     except Exception as error:  # a fault of ours must not cost the other photos of the call
-        failure = f"{type(error).__name__}: {error}"
-        outcome = Refusal((Reason(Code.UNSURE, f"The program failed on this photo ({failure})", FAILURE_CURE),))
+        outcome, failure = failed(error)
     sha256 = photo.sha256 if photo else sha256_of(original)
     seconds = time.perf_counter() - start
     return Result(shown, task, photo, outcome, sha256, seconds, settings_of(reader), failure=failure)
+
+
+def failed(error: Exception) -> tuple[Refusal, str]:
+    """Return what a photo comes to on which the program itself failed, and what went wrong."""
+    failure = f"{type(error).__name__}: {error}"
+    return Refusal((Reason(Code.UNSURE, f"The program failed on this photo ({failure})", FAILURE_CURE),)), failure
 
 
 def sha256_of(original: bytes | None) -> str | None:

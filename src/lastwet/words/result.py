@@ -8,7 +8,7 @@ from lastwet.errors import UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict
 from lastwet.reading.outcome import Reading, Refusal
 from lastwet.reading.overlay import bracket_text
-from lastwet.result import Film, Result
+from lastwet.result import Film, Part, Result
 from lastwet.service import Kept
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
@@ -23,14 +23,16 @@ _SIDE_WORDS = {
 
 
 def heading(result: Result) -> str:
-    """Name the photo and what it came to."""
+    """Name the photo, or the photos, and what it came to."""
+    first, *others = result.photos
+    name = f"{first} and {len(others)} more" if others else first
     match result.outcome:
         case Reading() as reading:
-            return f"{result.name}: {_both(bracket_text(reading, unit) for unit in _units(result))} wet"
+            return f"{name}: {_both(bracket_text(reading, unit) for unit in _units(result))} wet"
         case Refusal():
-            return f"{result.name}: not read"
+            return f"{name}: not read"
         case UnusablePhoto():
-            return f"{result.name}: not usable as a photo"
+            return f"{name}: not usable as a photo"
 
 
 def facts(result: Result, kept: Kept) -> Iterator[Fact]:
@@ -44,10 +46,25 @@ def facts(result: Result, kept: Kept) -> Iterator[Fact]:
                 yield from _reason_facts(reason.code, reason.message, reason.cure)
         case UnusablePhoto() as error:
             yield from _reason_facts(error.code, error.message, error.cure)
+    yield from (("photo", _part_words(part)) for part in result.parts)
     if kept.picture:
         yield "picture", str(kept.picture)
     if kept.entry is not None:
         yield "log entry", str(kept.entry)
+
+
+def _part_words(part: Part) -> str:
+    """Say what one of several photos of a dip says by itself, and whether it adds to the rest."""
+    used = "used" if part.used else "not used"
+    match part.outcome:
+        case Reading() as reading:
+            return f"{part.name}: {used}; by itself {reading.last_wet} of {len(reading.side.teeth)} wet"
+        case Refusal(reasons=(reason, *_)):
+            return f"{part.name}: {used}; by itself {reason.code}: {reason.message}"
+        case UnusablePhoto() as error:
+            return f"{part.name}: {used}; {error.code}: {error.message}"
+        case Refusal():
+            return f"{part.name}: {used}"
 
 
 def _reading_facts(reading: Reading, *, by_eye: bool) -> Iterator[Fact]:
