@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import csv
+import hashlib
 import json
+import re
+import sqlite3
+import subprocess
+from contextlib import closing
+from io import StringIO
 from pathlib import Path
 
 import pytest
 
+from lastwet.logbook.store import Logbook
 from tests.cli.test_read import VALIDATOR, objects
-from tests.conftest import Run
+from tests.conftest import ROOT, Run
 from tests.fake_reader import FAULT, GLARE, photo_bytes
 
 OPTIONS = ("--gauge", "bench.toml", "--side", "fine", "--by", "Ann")
@@ -124,3 +132,125 @@ def test_help_names_the_options(run: Run) -> None:
 def test_the_log_keeps_what_was_printed(run: Run) -> None:
     found = objects(run("read", "a.jpg", "b.jpg", "--burst", "--json", *OPTIONS))
     assert [json.loads(line)["body"]["reading"] for line in run("log", "list", "--json").stdout.splitlines()] == found
+
+
+# --- the log
+
+
+@pytest.fixture
+def log(run: Run, dip: Path) -> Logbook:
+    """A log of one burst of three photos and of a file that is none."""
+    (dip / "d.jpg").write_bytes(b"no photo")
+    run("read", "a.jpg", "b.jpg", "c.jpg", "d.jpg", "--burst", "--wet-range", "140-175um", *OPTIONS)
+    return Logbook(dip / "log")
+
+
+def hashes(folder: Path, *names: str) -> list[str]:
+    return [hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in names]
+
+
+def test_the_log_keeps_every_photo(run: Run, dip: Path, log: Logbook) -> None:
+    """The one that says most first; what is no photo by its hash alone, as ever."""
+    a, b, c, d = hashes(dip, "a.jpg", "b.jpg", "c.jpg", "d.jpg")
+    (entry,) = log.all_entries()
+    assert (entry.photo_sha256, entry.more_photos) == (c, (a, b))
+    assert entry.body["reading"]["each"][3]["sha256"] == d
+    assert sorted(path.name for path in log.photos.folder.iterdir()) == sorted([a, b, c])
+    done = run("log", "verify")
+    assert (done.returncode, done.stderr, "broken" in done.stdout, "trace" in done.stdout) == (0, "", False, False)
+    shown = run("log", "show", "1").stdout
+    assert "photo      a.jpg, b.jpg, c.jpg, d.jpg, " in shown
+    assert all(f"kept as    {log.photos.path(sha256)}" in shown for sha256 in (a, b, c))
+    assert "a.jpg and 3 more" in run("log", "list").stdout
+
+
+@pytest.mark.parametrize("position", [0, 1, 2])
+def test_a_change_to_any_of_the_photos_is_found(run: Run, log: Logbook, position: int) -> None:
+    path = log.photos.path(log.entry(1).photos[position])
+    path.chmod(0o644)
+    path.write_bytes(path.read_bytes()[:-1] + b"\0")
+    done = run("log", "verify")
+    assert (done.returncode, str(path) in done.stdout) == (6, True)
+    assert "entry 1 is the first that is not what was written" in done.stderr
+    assert "NOT INTACT" in report(run, log.folder.parent)
+
+
+def test_a_missing_photo_is_found(run: Run, log: Logbook) -> None:
+    log.photos.path(log.entry(1).photos[1]).unlink()
+    done = run("log", "verify")
+    assert (done.returncode, "broken  the photo of entry 1 is missing" in done.stdout) == (6, True)
+    assert run("log", "recheck", "--jobs", "1").stdout.splitlines()[0] == "     1  a photo of it is missing"
+    assert run("log", "export", "out").returncode == 6
+
+
+def test_a_photo_that_was_taken_out_of_the_entry_is_found(run: Run, log: Logbook) -> None:
+    """With its file, so that nothing is left over."""
+    second = log.entry(1).more_photos[1]
+    with closing(sqlite3.connect(log.folder / "log.sqlite3")) as connection:
+        connection.execute("DROP TRIGGER entry_is_never_changed")
+        connection.execute("UPDATE entry SET record = replace(record, ?, '')", [f',"{second}"'])
+        connection.commit()
+    log.photos.path(second).unlink()
+    assert "broken  entry 1 is not what was written" in run("log", "verify").stdout
+
+
+@pytest.mark.usefixtures("log")
+def test_a_recheck_reads_them_together_again(run: Run, dip: Path) -> None:
+    done = run("log", "recheck", "--jobs", "1")
+    assert (done.stdout, done.stderr) == ("1 the same, 0 would differ, 0 without their photo; nothing was changed\n", "")
+    now = json.loads(run("log", "recheck", "--jobs", "1", "--json").stdout)["now"]
+    VALIDATOR.validate(now)
+    assert [each["sha256"] for each in now["each"]] == hashes(dip, "a.jpg", "b.jpg", "c.jpg")
+
+
+def test_backup_and_export_have_every_photo(run: Run, dip: Path, log: Logbook) -> None:
+    assert run("log", "backup", "copy").returncode == 0
+    assert sorted(path.name for path in (dip / "copy" / "photos").iterdir()) == sorted(log.entry(1).photos)
+    done = run("log", "export", "out")
+    assert (done.returncode, done.stdout) == (0, "1 readings, 1 entries and 3 photos in out\n")
+    assert sorted(path.stem for path in (dip / "out" / "photos").iterdir()) == sorted(log.entry(1).photos)
+    (row,) = csv.DictReader(StringIO((dip / "out" / "readings.csv").read_text("utf-8"), newline=""))
+    assert (row["photo_sha256"], row["more_photos_sha256"]) == (log.entry(1).photo_sha256, " ".join(log.entry(1).more_photos))
+    assert run("log", "export", "redacted", "--redact").returncode == 0
+    told = (dip / "redacted" / "entries.jsonl").read_text() + (dip / "redacted" / "readings.csv").read_text()
+    assert not any(name in told for name in (".jpg", "Ann"))
+    assert all(sha256 in told for sha256 in log.entry(1).photos)
+
+
+def report(run: Run, folder: Path) -> str:
+    assert run("report", "-o", "r.html").returncode == 0
+    text = (folder / "r.html").read_text("utf-8")
+    (folder / "r.html").unlink()
+    return " ".join(re.sub(r"<[^>]+>", " ", text).split())
+
+
+def test_a_report_lists_every_photo_and_shows_the_best(run: Run, dip: Path, log: Logbook) -> None:
+    text = report(run, dip)
+    c, a, b = log.entry(1).photos
+    assert f"Photo SHA-256 {c[:32]} {c[32:]}" in text
+    for sha256 in (a, b):
+        assert f"Another photo of the dip, SHA-256 {sha256[:32]} {sha256[32:]}" in text
+    assert "No picture" not in text
+    assert run("report", "-o", "r.pdf").returncode == 0
+
+
+def test_a_burst_is_confirmed_and_corrected(run: Run, log: Logbook) -> None:
+    assert run("confirm", "1", "--last-wet", "5", "--by", "Ben").returncode == 0
+    assert run("confirm", "1", "--last-wet", "4", "--by", "Ben", "--reason", "a drop").returncode == 0
+    corrected = log.entry(3).body["reading"]
+    VALIDATOR.validate(corrected | {"confidence": 1.0})
+    assert (corrected["photos"], corrected["last_wet"]) == (["a.jpg", "b.jpg", "c.jpg", "d.jpg"], 4)
+    assert "read by eye" in run("log", "show", "1").stdout
+    assert "corrected by entry 3: 110 to 140 um" in run("log", "list").stdout
+
+
+def test_the_same_photos_by_hand(log: Logbook) -> None:
+    """The commands of docs/logbook.md that check a logbook without this program look at every photo."""
+    commands = re.findall(r"```sh\n(.*?)```", (ROOT / "docs" / "logbook.md").read_text("utf-8"), re.DOTALL)
+    done = [subprocess.run(["bash", "-c", each], cwd=log.folder, capture_output=True, text=True, check=False) for each in commands]
+    assert [each.stdout for each in done] == [""] * len(commands)
+    second = log.photos.path(log.entry(1).more_photos[0])
+    second.chmod(0o644)
+    second.write_bytes(b"another")
+    found = [subprocess.run(["bash", "-c", each], cwd=log.folder, capture_output=True, text=True, check=False) for each in commands]
+    assert any(second.name in each.stdout for each in found)

@@ -93,6 +93,15 @@ def test_the_record_holds_all_that_is_hashed(noon: dt.datetime) -> None:
     assert unseal(entry.seq, entry.previous, entry.record, entry.hash) == entry
 
 
+def test_further_photos_are_part_of_what_is_hashed(noon: dt.datetime) -> None:
+    one, two, three = ("b" * 64, "c" * 64, "d" * 64)
+    entry = seal(1, None, "reading", {}, recorded_at=noon, photo_sha256=one, more_photos=[two, three])
+    assert (entry.photos, json.loads(entry.record)["more_photos"]) == ((one, two, three), [two, three])
+    assert unseal(1, None, entry.record, entry.hash) == entry
+    assert seal(1, None, "reading", {}, recorded_at=noon, photo_sha256=one, more_photos=[two]).hash != entry.hash
+    assert "more_photos" not in seal(1, None, "reading", {}, recorded_at=noon, photo_sha256=one).record
+
+
 def test_an_entry_keeps_plain_data_only(noon: dt.datetime) -> None:
     """What `seal` returns is what a later reading of the log returns: a tuple has become a list."""
     assert seal(1, None, "note", {"range_um": (90.0, 125.0)}, recorded_at=noon).body == {"range_um": [90.0, 125.0]}
@@ -124,6 +133,9 @@ def test_a_forgery_without_changes_is_an_entry() -> None:
         ({"kind": None}, "layout"),
         ({"photo_sha256": "../log.sqlite3"}, "layout"),
         ({"recorded_at": "noon"}, "isoformat"),
+        ({"more_photos": ["../log.sqlite3"]}, "layout"),
+        ({"more_photos": "b" * 64}, "layout"),
+        ({"more_photos": None}, "layout"),
     ],
 )
 def test_a_row_that_is_no_entry_is_refused(changes: dict[str, object], reason: str) -> None:

@@ -70,8 +70,7 @@ def show(number: Annotated[int, typer.Argument(metavar="N", min=1)], log: Place 
 
     logbook = open_log(log, to_read=True)
     (standing,) = standings([logbook.entry(number)], logbook.concerning([number]))
-    sha256 = standing.entry.photo_sha256
-    words = entries.lines(standing, logbook.photos.path(sha256) if sha256 else None)
+    words = entries.lines(standing, [logbook.photos.path(sha256) for sha256 in standing.entry.photos])
     typer.echo(json.dumps(entries.as_json(standing)) if json_lines else "\n".join(map(visible, words)))
 
 
@@ -201,7 +200,7 @@ def _reread_line(reread: Reread) -> str | None:
 
     entry, now = reread.standing.entry, reread.now
     if now is None:
-        return f"{entry.seq:>6}  its photo is missing"
+        return f"{entry.seq:>6}  {'a photo of it' if entry.more_photos else 'its photo'} is missing"
     if not reread.differs:
         return None
     then, today = (f"{entries.finding(reading)}, side {reading['side']}" for reading in (entry.body["reading"], now))

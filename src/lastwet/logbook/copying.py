@@ -17,6 +17,11 @@ from lastwet.logbook.store import LOG_FILE, PHOTO_FOLDER
 
 _ELSEWHERE = "name an empty or a new folder, or an earlier backup of this log"
 
+_PHOTOS = """
+    SELECT json_extract(record, '$.photo_sha256') FROM entry
+    UNION SELECT value FROM entry, json_each(record, '$.more_photos')
+"""
+
 
 def copy_log(source: Path, target: Path) -> int:
     """Copy the logbook in folder `source` into `target`, which is empty or an earlier copy of the same log; return the entries copied.
@@ -72,7 +77,7 @@ def _snapshot(log_file: Path, part: Path) -> int:
 def _copy_photos(log_file: Path, photos: PhotoStore, target: PhotoStore) -> None:
     make_folder(target.folder)
     with closing(connect(log_file)) as copy:
-        names = copy.execute("SELECT DISTINCT json_extract(record, '$.photo_sha256') FROM entry").fetchall()
+        names = copy.execute(_PHOTOS).fetchall()
     for (sha256,) in names:
         if sha256 is None or target.path(sha256).exists():
             continue

@@ -1,6 +1,6 @@
 """One log entry: canonical JSON, sealed into a chain of hashes.
 
-    record = canonical JSON of body, kind, photo_sha256, recorded_at, schema and seq
+    record = canonical JSON of body, kind, photo_sha256, recorded_at, schema and seq, and of more_photos where there are any
     hash   = SHA-256 of the previous entry's hash (64 hex digits; nothing for the first entry) followed by the record
 
 The record's text is stored as it was hashed, so that the check never depends on writing the same JSON twice.
@@ -12,7 +12,7 @@ import datetime as dt
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -42,6 +42,13 @@ class Entry:
     """The canonical JSON that was hashed."""
     hash: str
     """SHA-256 in hex, over `previous` and `record`."""
+    more_photos: tuple[str, ...] = ()
+    """SHA-256 of each further photo that belongs to the entry."""
+
+    @property
+    def photos(self) -> tuple[str, ...]:
+        """SHA-256 of every photo of the entry, the one that it is about first."""
+        return (*([self.photo_sha256] if self.photo_sha256 else []), *self.more_photos)
 
 
 def canonical_json(value: object) -> str:
@@ -61,7 +68,14 @@ def chain_hash(previous: str | None, record: str) -> str:
 
 
 def seal(
-    seq: int, previous: str | None, kind: str, body: Mapping[str, Any], *, recorded_at: dt.datetime, photo_sha256: str | None = None
+    seq: int,
+    previous: str | None,
+    kind: str,
+    body: Mapping[str, Any],
+    *,
+    recorded_at: dt.datetime,
+    photo_sha256: str | None = None,
+    more_photos: Sequence[str] = (),
 ) -> Entry:
     """Return the entry that follows the one whose hash is `previous`; raises `ValueError` for a time without offset."""
     if recorded_at.utcoffset() is None:
@@ -73,6 +87,7 @@ def seal(
         "recorded_at": recorded_at.isoformat(timespec="microseconds"),
         "schema": SCHEMA,
         "seq": seq,
+        **({"more_photos": list(more_photos)} if more_photos else {}),
     }
     record = canonical_json(fields)
     return unseal(seq, previous, record, chain_hash(previous, record))
@@ -84,7 +99,7 @@ def unseal(seq: int, previous: object, record: object, sealed: object) -> Entry:
         raise ValueError("its columns are not text")
     if chain_hash(previous, record) != sealed:
         raise ValueError("its content does not match its hash")
-    match json.loads(record):
+    match fields := json.loads(record):
         case {
             "schema": schema,
             "seq": int(written_as),
@@ -95,5 +110,12 @@ def unseal(seq: int, previous: object, record: object, sealed: object) -> Entry:
         } if schema == SCHEMA and (photo_sha256 is None or _SHA256.fullmatch(photo_sha256)):
             if written_as != seq:
                 raise ValueError(f"it was written as entry {written_as}")
-            return Entry(seq, kind, dt.datetime.fromisoformat(recorded_at), body, photo_sha256, previous, record, sealed)
+            more, at = _more_photos(fields.get("more_photos", [])), dt.datetime.fromisoformat(recorded_at)
+            return Entry(seq, kind, at, body, photo_sha256, previous, record, sealed, more)
     raise ValueError("its layout is not known")
+
+
+def _more_photos(written: object) -> tuple[str, ...]:
+    if not isinstance(written, list) or not all(isinstance(sha256, str) and _SHA256.fullmatch(sha256) for sha256 in written):
+        raise ValueError("its layout is not known")
+    return tuple(written)

@@ -20,7 +20,7 @@ COLUMNS = (
     *("job", "board", "coat_entry", "spot", "seconds_to_dip", "gauge", "side", "side_source", "unit", "last_wet"),
     *("wet_low_um", "wet_high_um", "dry_predicted_low_um", "dry_predicted_high_um", "wet_range_low_um", "wet_range_high_um"),
     *("verdict", "confidence", "refusals", "coating", "volume_solids_fraction", "thinner_fraction"),
-    *("photo_sha256", "version", "reader_settings", "hash"),
+    *("photo_sha256", "version", "reader_settings", "hash", "more_photos_sha256"),
 )
 """Header of the table; columns may be added at the end."""
 
@@ -31,7 +31,20 @@ _STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 _TELLS_NOBODY = frozenset(
     {
-        *("schema", "kind", "recorded_at", "camera_time", "photo_sha256", "sha256", "previous", "hash", "outcome", "code", "method"),
+        *(
+            "schema",
+            "kind",
+            "recorded_at",
+            "camera_time",
+            "photo_sha256",
+            "more_photos",
+            "sha256",
+            "previous",
+            "hash",
+            "outcome",
+            "code",
+            "method",
+        ),
         *("side", "side_source", "unit", "verdict", "version", "reader_settings", "opencv", "media_type", "file_sha256"),
     }
 )
@@ -78,6 +91,7 @@ def _row(standing: Standing) -> dict[str, Any]:
         "version": software.get("version"),
         "reader_settings": software.get("reader_settings"),
         "hash": entry.hash,
+        "more_photos_sha256": " ".join(entry.more_photos) or None,
         **{name: body.get(name) for name in ("camera_time", "by", "job", "board", "coat_entry", "spot")},
         "seconds_to_dip": body.get("seconds"),
         "gauge": (body.get("gauge") or {}).get("name"),

@@ -48,17 +48,20 @@ class Logbook:
                 self._refuse_other_database(connection)
                 migrate(connection)
 
-    def append(self, kind: str, body: Mapping[str, Any], photo: bytes | None = None, *, recorded_at: dt.datetime) -> Entry:
-        """Add an entry and return it; when this returns, entry and photo are on the disk.
+    def append(
+        self, kind: str, body: Mapping[str, Any], photo: bytes | None = None, *, recorded_at: dt.datetime, more: Iterable[bytes] = ()
+    ) -> Entry:
+        """Add an entry and return it; when this returns, entry and photos are on the disk.
 
-        `body` is plain JSON data, `photo` the bytes as received, `recorded_at` the time of receipt with its offset.
-        Raises `NotWritten` when the entry was not added.
+        `body` is plain JSON data, `photo` the bytes as received, `more` those of further photos that belong to the entry, `recorded_at`
+        the time of receipt with its offset. Raises `NotWritten` when the entry was not added.
         """
         photo_sha256 = None if photo is None else self.photos.put(photo)
+        further = [sha256 for sha256 in dict.fromkeys(map(self.photos.put, more)) if sha256 != photo_sha256]
         with explained("add an entry to the log", self.folder), closing(self._connect()) as connection:
             connection.execute("BEGIN IMMEDIATE")
             seq, previous = connection.execute("SELECT seq, hash FROM entry ORDER BY seq DESC LIMIT 1").fetchone() or (0, None)
-            entry = seal(seq + 1, previous, kind, body, recorded_at=recorded_at, photo_sha256=photo_sha256)
+            entry = seal(seq + 1, previous, kind, body, recorded_at=recorded_at, photo_sha256=photo_sha256, more_photos=further)
             row = (entry.seq, entry.previous, entry.record, entry.hash)
             connection.execute("INSERT INTO entry (seq, previous, record, hash) VALUES (?, ?, ?, ?)", row)
             connection.execute("COMMIT")

@@ -156,8 +156,8 @@ def _content(row: tuple[int, Any, Any, Any], seen: _Seen) -> Iterator[Finding]:
     except ValueError as error:
         yield Finding(Problem.CHANGED, f"entry {row[0]} is not what was written: {error}", row[0])
         return
-    if entry.photo_sha256 is not None:
-        seen.photos.setdefault(entry.photo_sha256, entry.seq)
+    for sha256 in entry.photos:
+        seen.photos.setdefault(sha256, entry.seq)
     if seen.before and entry.recorded_at < seen.before - CLOCK_SLACK:
         told = f"entry {entry.seq} was logged at {entry.recorded_at.isoformat(timespec='seconds')}, earlier than one before it"
         yield Finding(Problem.CLOCK, f"{told}: the clock was set back; the order of the entries holds", entry.seq)

@@ -364,6 +364,7 @@ def _photo_lines(reading: Reading) -> Iterator[str]:
         return
     yield f"Camera's claim: {reading.camera_time}" if reading.camera_time else "The camera states no time"
     yield f"Photo SHA-256\n{reading.photo_sha256[:32]}\n{reading.photo_sha256[32:]}"
+    yield from (f"{shows}, SHA-256\n{sha256[:32]}\n{sha256[32:]}" for shows, sha256 in reading.more_photos)
     if reading.picture_fault:
         yield f"No picture: {reading.picture_fault}"
 

@@ -17,7 +17,7 @@ from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import Standing, standings
 from lastwet.reading.outcome import Reading, Seen
 from lastwet.reading.photo import load_photo
-from lastwet.result import Result, Task, typed_json
+from lastwet.result import Result, Task, photo_names, typed_json
 from lastwet.service.log import append, named
 from lastwet.service.photos import Fetch, fetch_file, printable, sha256_of
 from lastwet.service.replay import film_of, gauge_of, task_of
@@ -63,8 +63,14 @@ def confirm(logbook: Logbook, seq: int, last_wet: int, by: str, *, side_id: str 
     if (side.id, last_wet) == (found["side"], found["last_wet"]):
         return _agreed(logbook, stands, by, reason)
     task = replace(task_of(stands.entry.body), side_id=side.id)
-    result = Result(found["photo"], task, None, _by_eye(side, last_wet), found["sha256"], 0.0, method="eye")
-    return _corrected(logbook, stands, by, reason, {"reading": result.as_json()})
+    result = Result(photo_names(found)[0], task, None, _by_eye(side, last_wet), found["sha256"], 0.0, method="eye")
+    return _corrected(logbook, stands, by, reason, {"reading": _of_the_same_photos(result.as_json(), found)})
+
+
+def _of_the_same_photos(said: Mapping[str, Any], found: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a reading that names the photos of the one it corrects."""
+    kept = {key: found[key] for key in ("photo", "photos", "clean") if key in found}
+    return {**{key: value for key, value in said.items() if key != "photo"}, **kept}
 
 
 def confirm_bracket(logbook: Logbook, seq: int, wet: Bracket, by: str, *, reason: str | None = None) -> Entry:

@@ -19,9 +19,11 @@ from lastwet.logbook.copying import copy_log, restore_log
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
+from lastwet.logbook.photostore import PhotoStore
 from lastwet.logbook.store import LOG_FILE, Logbook
 from lastwet.logbook.verify import Finding, Problem, verify
 from lastwet.logbook.view import Standing, standings
+from lastwet.service.burst import read_burst
 from lastwet.service.files import make_folder, write_text
 from lastwet.service.photos import Reader, read_photo
 from lastwet.service.replay import task_of
@@ -187,7 +189,7 @@ def export_log(logbook: Logbook, folder: Path, wanted: Filter, *, redact: bool =
 def _export_photos(logbook: Logbook, entries: list[Entry], folder: Path) -> tuple[int, tuple[str, ...]]:
     make_folder(folder)
     missing: list[str] = []
-    names = dict.fromkeys(entry.photo_sha256 for entry in entries if entry.photo_sha256)
+    names = dict.fromkeys(sha256 for entry in entries for sha256 in entry.photos)
     for sha256 in names:
         try:
             content = logbook.photos.path(sha256).read_bytes()
@@ -219,7 +221,7 @@ class Reread:
 
     standing: Standing
     now: Mapping[str, Any] | None
-    """The reading of today; None where the photo is not there any more."""
+    """The reading of today; None where a photo of it is not there any more."""
 
     @property
     def differs(self) -> bool:
@@ -238,7 +240,7 @@ def recheck(logbook: Logbook, wanted: Filter, *, jobs: int | None = None, reader
     Nothing is written. `reader` must be a function that another process can import.
     """
     chosen = [standing for standing in readings(logbook, wanted) if _by_machine(standing.entry)]
-    work = [(str(logbook.photos.path(standing.entry.photo_sha256 or "")), dict(standing.entry.body), reader) for standing in chosen]
+    work = [(logbook.photos, standing.entry, reader) for standing in chosen]
     workers = max(1, min(jobs or os.cpu_count() or 1, len(work)))
     # spawned, since a forked child inherits OpenCV's threads in an unknown state
     with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
@@ -249,8 +251,13 @@ def _by_machine(entry: Entry) -> bool:
     return entry.kind == Kind.READING and entry.photo_sha256 is not None and entry.body["reading"]["method"] == "photo"
 
 
-def _reread(work: tuple[str, dict[str, Any], Reader | None]) -> Mapping[str, Any] | None:
-    path, body, reader = work
-    if not Path(path).is_file():
+def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] | None:
+    photos, entry, reader = work
+    if not all(photos.path(sha256).is_file() for sha256 in entry.photos):
         return None
-    return read_photo(path, task_of(body), reader=reader).as_json()
+    reading, task = entry.body["reading"], task_of(entry.body)
+    if "each" not in reading:
+        return read_photo(str(photos.path(entry.photos[0])), task, reader=reader).as_json()
+    # files that were no photos were not kept
+    kept = [each["sha256"] for each in reading["each"] if each["outcome"] != "unusable"]
+    return read_burst([str(photos.path(sha256)) for sha256 in kept], task).as_json()

@@ -16,6 +16,7 @@ from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
+from lastwet.result import photo_names
 from lastwet.service import amend, boards
 from lastwet.service.photos import sha256_of
 from lastwet.service.replay import gauge_of
@@ -102,7 +103,7 @@ class Bench:
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
         gauge = gauge_of(body["gauge"])
         gauge.side(side_id)  # raises
-        result = boards.read_dip(self.logbook, body["board"], reading["photo"], gauge, side_id, place, fetch=lambda _: photo)
+        result = boards.read_dip(self.logbook, body["board"], photo_names(reading)[0], gauge, side_id, place, fetch=lambda _: photo)
         with self._locks[body["board"].casefold()]:
             coats = boards.find_board(self.logbook, body["board"]).coats
             if not coats or coats[-1].entry != body["coat_entry"]:

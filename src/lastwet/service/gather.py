@@ -121,9 +121,17 @@ def _reading(standing: Standing, picture: Picture) -> Reading:
         spot=_text(body.get("spot")),
         late_s=body.get("seconds"),
         photo_sha256=entry.photo_sha256,
+        more_photos=tuple((_shows(entry, sha256), sha256) for sha256 in entry.more_photos),
         picture=picture.jpeg,
         picture_fault=picture.fault,
     )
+
+
+def _shows(entry: Entry, sha256: str) -> str:
+    """Say what a further photo of a reading shows."""
+    reading = entry.body["reading"]
+    of_the_dip = any(each["sha256"] == sha256 for each in reading.get("each", ()))
+    return "Another photo of the dip" if of_the_dip else "Photo of the clean gauge"
 
 
 def _as_reading(standing: Standing) -> Mapping[str, Any]:

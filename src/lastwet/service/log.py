@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import getpass
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -66,16 +66,23 @@ def open_log(stated: Path | None, *, to_read: bool = False) -> Logbook:
 
 
 def log_result(logbook: Logbook, result: Result, by: str, where: Mapping[str, Any] | None = None) -> Entry:
-    """Append a result to the log with the photo's bytes; an unusable file is logged by its hash alone.
+    """Append a result to the log with the bytes of its photos; an unusable file is logged by its hash alone.
 
     `where` says more of the reading, such as the board that was dipped: see `lastwet.logbook.kinds`.
     """
-    return append(logbook, Kind.READING, {**_body(result, by), **(where or {})}, result.photo.original if result.photo else None)
+    content = result.photo.original if result.photo else None
+    return append(logbook, Kind.READING, {**_body(result, by), **(where or {})}, content, _more(result))
 
 
-def append(logbook: Logbook, kind: str, body: Mapping[str, Any], content: bytes | None = None) -> Entry:
+def _more(result: Result) -> list[bytes]:
+    """Return the photos beside the one that says most: the others of the dip, and that of the clean gauge."""
+    others = [part.original for part in result.parts if part.original is not None]
+    return [*others, *([result.clean.photo.original] if result.clean and result.clean.photo else [])]
+
+
+def append(logbook: Logbook, kind: str, body: Mapping[str, Any], content: bytes | None = None, more: Sequence[bytes] = ()) -> Entry:
     """Append an entry that is received now."""
-    return logbook.append(kind, body, content, recorded_at=dt.datetime.now().astimezone())
+    return logbook.append(kind, body, content, more=more, recorded_at=dt.datetime.now().astimezone())
 
 
 def named(by: str) -> str:

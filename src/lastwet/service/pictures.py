@@ -27,6 +27,7 @@ QUALITY = 72
 """Of their JPEG."""
 JOBS = 2
 """Photos drawn at the same time; each takes up to 200 MB."""
+_CHANGED, _MISSING = "the stored photo is not what was written", "the photo is missing in the log"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +63,11 @@ def _shown(logbook: Logbook, entry: Entry, draw: Callable[[bytes], bytes | None]
     if sha256 is None:
         return Picture(fault="no photo is kept with this entry")
     try:
-        if logbook.photos.digest(sha256) != sha256:
-            return Picture(fault="the stored photo is not what was written", broken=True)
+        if any(logbook.photos.digest(kept) != kept for kept in entry.photos):
+            return Picture(fault="a stored photo is not what was written" if entry.more_photos else _CHANGED, broken=True)
         return Picture(draw(logbook.photos.path(sha256).read_bytes()))
     except OSError:
-        return Picture(fault="the photo is missing in the log", broken=True)
+        return Picture(fault="a photo is missing in the log" if entry.more_photos else _MISSING, broken=True)
     except LastwetError as error:
         return Picture(fault=error.message)
 

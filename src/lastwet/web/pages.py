@@ -59,7 +59,7 @@ def entry(visit: Visit) -> Response:
     found = shown(standing, visit.who.unit) if written.kind == Kind.READING else None
     record = json.dumps(json.loads(written.record), indent=1, ensure_ascii=False)
     history = [(about.seq, f"{about.recorded_at:%Y-%m-%d %H:%M:%S}", entries.brief(about)) for about in standing.history]
-    lines = [line.strip() for line in entries.lines(Standing(written), None)]
+    lines = [line.strip() for line in entries.lines(Standing(written), [])]
     return visit.page("entry.html", entry=written, lines=lines, history=history, found=found, record=record, void=standing.void)
 
 

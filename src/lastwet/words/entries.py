@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.view import Standing
+from lastwet.result import photo_names
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
 _KNOWN = {kind.value for kind in Kind}
@@ -42,7 +43,12 @@ def line(standing: Standing) -> str:
     ending = f"  [{became}]" if became else ""
     if entry.kind != Kind.READING:
         return f"{start}{brief(entry)}{ending}"
-    return f"{start}{finding(entry.body['reading']):<38} {entry.body['reading']['photo']}{ending}"
+    return f"{start}{finding(entry.body['reading']):<38} {_photos(entry.body['reading'])}{ending}"
+
+
+def _photos(reading: Mapping[str, Any]) -> str:
+    first, *others = photo_names(reading)
+    return f"{first} and {len(others)} more" if others else first
 
 
 def _time(entry: Entry) -> str:
@@ -112,8 +118,8 @@ def _both(bracket: Bracket, own: Unit) -> str:
     return f"{show_bracket(bracket, own)} ({show_bracket(bracket, 'um' if own == 'mil' else 'mil')})"
 
 
-def lines(standing: Standing, file: Path | None) -> Iterator[str]:
-    """Word an entry whole, with what became of it; `file` is where its photo or document is kept."""
+def lines(standing: Standing, files: Sequence[Path]) -> Iterator[str]:
+    """Word an entry whole, with what became of it; `files` are where its photos or its document are kept."""
     entry = standing.entry
     yield f"entry {entry.seq}, {_time(entry)}, by {entry.body.get('by') or 'nobody named'}"
     if entry.kind == Kind.READING:
@@ -122,8 +128,7 @@ def lines(standing: Standing, file: Path | None) -> Iterator[str]:
         yield f"  says       {brief(entry)}"
         if entry.kind not in _KNOWN:
             yield from _held(entry.body)
-    if file:
-        yield f"  kept as    {file}"
+    yield from (f"  kept as    {file}" for file in files)
     for about in standing.history:
         yield f"  then       entry {about.seq}, {_time(about)}: {brief(about)}"
     if standing.finding.get("wet") and standing.history:
@@ -157,7 +162,9 @@ def _reading_lines(entry: Entry) -> Iterator[str]:
     if reading["verdict"]:
         yield f"  verdict    {reading['verdict']}; wet range {_both(Bracket(*reading['wet_range_um']), reading['unit'])}"
     yield f"  gauge      {reading['gauge']}, side {reading['side'] or 'unknown'} ({reading['side_source'] or 'neither stated nor seen'})"
-    yield f"  photo      {reading['photo']}, {_camera_time(entry.body['camera_time'])}"
+    yield f"  photo      {', '.join(photo_names(reading))}, {_camera_time(entry.body['camera_time'])}"
+    if clean := reading.get("clean"):
+        yield f"  clean      {clean['photo']}, the gauge before the dip"
     opencv = software.get("opencv", "not recorded")  # in entries of an early version
     yield f"  software   lastwet {software['version']}, reader settings {software['reader_settings']}, OpenCV {opencv}"
 
