@@ -26,8 +26,8 @@ def photo_bytes(last_wet: int, kind: str = "JPEG", size: tuple[int, int] = (640,
     return file.getvalue()
 
 
-def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
-    """Say what is painted."""
+def read(photo: Photo, gauge: Gauge, side_id: str | None, clean: Photo | None = None) -> Outcome:
+    """Say what is painted; a photo of the clean gauge on which a tooth is painted wet shows that tooth dirty."""
     painted = round(float(photo.pixels[..., 0].mean()) / 10)
     if painted == FAULT:
         raise ValueError("a fault of the program")
@@ -37,12 +37,15 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
     if painted == GLARE:
         reason = Reason(Code.GLARE, "A tooth lies under glare.", "Turn the gauge away from the lamp.")
         return Refusal((reason,), side, source, Guess(3, 0.6), Seen(quality={"tooth_width_px": 31.5, "sharpness": float("nan")}))
+    if clean is not None and (stained := round(float(clean.pixels[..., 0].mean()) / 10)):
+        reason = Reason(Code.DIRTY, f"Before the dip, tooth {side.teeth[stained - 1]:g} looked wet already.", "Clean it.")
+        return Refusal((reason,), side, source, Guess(painted, 0.9))
     wet = [0.99 if position < painted else 0.01 for position in range(len(side.teeth))]
     teeth = tuple(map(Tooth, side.teeth, wet, points[1:-1]))
     return Reading(side, source, min(painted, len(teeth)), 0.98, Seen(teeth, (EndTab(0.99, points[0]), EndTab(0.99, points[-1]))))
 
 
-def read_together(photos: Sequence[Photo], gauge: Gauge, side_id: str | None) -> Together:
+def read_together(photos: Sequence[Photo], gauge: Gauge, side_id: str | None, clean: Photo | None = None) -> Together:
     """Say what is painted on the photos that are read: the last of them is the best; photos that differ disagree."""
     alone = [read(photo, gauge, side_id) for photo in photos]
     used = [outcome for outcome in alone if isinstance(outcome, Reading)]
@@ -51,4 +54,4 @@ def read_together(photos: Sequence[Photo], gauge: Gauge, side_id: str | None) ->
         reason = Reason(Code.PHOTOS_DISAGREE, "The photos do not tell the same.", "Photograph one dip only.")
         return Together(Refusal((reason,), used[0].side, used[0].side_source), 0, each)
     best = max((place for place, outcome in enumerate(alone) if isinstance(outcome, Reading)), default=0)
-    return Together(alone[best], best, each)
+    return Together(read(photos[best], gauge, side_id, clean), best, each)

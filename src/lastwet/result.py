@@ -94,8 +94,7 @@ class Clean:
 
     name: str
     sha256: str | None
-    photo: Photo | None
-    """None where the file is not usable."""
+    photo: Photo | UnusablePhoto
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,7 +15,7 @@ from lastwet.cli.progress import progress
 from lastwet.errors import ExitCode, UsageError
 
 if TYPE_CHECKING:  # the result brings numpy along, which would slow `--help`
-    from lastwet.result import Result, Task
+    from lastwet.result import Clean, Result, Task
 
 STDIN = "-"
 
@@ -25,6 +25,9 @@ def read(
     gauge: Annotated[str, typer.Option(metavar="NAME|FILE", help="The gauge in the photos: see `lastwet gauge list`.")],
     side: Annotated[str | None, typer.Option(metavar="ID", help="The side that was pressed; needed unless its tooth count tells.")] = None,
     burst: Annotated[bool, typer.Option("--burst", help="The photos show one and the same dip: read them together.")] = False,
+    clean: Annotated[
+        str | None, typer.Option(metavar="PHOTO", help="The same side before the dip, wiped: what looks wet there is residue.")
+    ] = None,
     coating: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")] = None,
     solids: Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning, to predict the dry film.")] = None,
     thinner: Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = 0.0,
@@ -59,9 +62,11 @@ def read(
         raise UsageError("--log and --no-log contradict each other", "leave one of them out")
     names = service.expand(photos)
     if last_wet is not None:
-        results = _by_eye(names, task, last_wet, by, burst=burst)
+        results = _by_eye(names, task, last_wet, by, alone=not burst and clean is None)
     elif burst:
-        results = iter([service.read_burst(names, task, _fetch)])
+        results = iter([service.read_burst(names, task, _fetch, clean=_clean(clean))])
+    elif clean:
+        results = service.read_photos(names, task, _fetch, clean=_clean(clean))
     else:
         results = _results(names, task, jobs, pixels=overlay is not None)
     if task.film.caution:
@@ -85,12 +90,12 @@ def read(
     raise typer.Exit(settled(codes))
 
 
-def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None, *, burst: bool) -> Iterator[Result]:
+def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None, *, alone: bool) -> Iterator[Result]:
     """Take the person's own reading; raises `UsageError` unless there are one photo and a name."""
     from lastwet.service import amend
 
-    if len(names) != 1 or burst:
-        raise UsageError("a reading by eye takes one photo", "give each photo its own call, without --burst")
+    if len(names) != 1 or not alone:
+        raise UsageError("a reading by eye takes one photo", "give each photo its own call, without --burst and --clean")
     if not (by or "").strip():
         raise UsageError("a reading by eye needs a name", "say who read it, by --by")
     return iter([amend.read_by_eye(names[0], task, last_wet, _fetch)])
@@ -103,6 +108,12 @@ def _results(names: list[str], task: Task, jobs: int | None, pixels: bool) -> It
     if STDIN in names:
         return service.read_photos(names, task, _fetch)
     return service.read_photos(names, task, jobs=jobs or service.usual_jobs(len(names)), pixels=pixels)
+
+
+def _clean(name: str | None) -> Clean | None:
+    from lastwet import service
+
+    return None if name is None else service.load_clean(name, _fetch)
 
 
 def _fetch(name: str) -> bytes:

@@ -2,6 +2,7 @@
 
 photo -> tips -> row -> strip -> evidence                       (one photo: look)
 evidence of one photo, or of several together -> decision -> Reading or Refusal
+Reading, photo of the clean gauge -> Reading or Refusal
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from importlib.resources import files
 
 from lastwet.gauge import Gauge
 from lastwet.reading import refuse, together
+from lastwet.reading.clean import held_against
 from lastwet.reading.decide import Limits, decide
 from lastwet.reading.look import Sight, look
 from lastwet.reading.outcome import Guess, Outcome, Reading, Refusal, Together, Told
@@ -20,23 +22,29 @@ from lastwet.reading.photo import Photo
 LIMITS = Limits()
 
 
-def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMITS) -> Outcome:
+def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMITS, clean: Photo | None = None) -> Outcome:
     """Read the last wet tooth of `gauge` from an upright photo, or refuse with the reason and the cure.
 
     `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
-    Other `limits` than the usual are for measuring what they would come to.
+    `clean` shows the same side before the dip, wiped. Other `limits` than the usual are for measuring what they would come to.
     """
-    return conclude(look(photo, gauge, side_id, limits), gauge, limits)
+    sight = look(photo, gauge, side_id, limits)
+    outcome = conclude(sight, gauge, limits)
+    if clean is None or isinstance(sight, Refusal):
+        return outcome
+    return held_against(outcome, clean, gauge, decide(sight.evidence, limits).low_left, limits)
 
 
-def read_together(photos: Sequence[Photo], gauge: Gauge, side_id: str | None, limits: Limits = LIMITS) -> Together:
-    """Read several photos of the same dip as one; the order of the photos says nothing."""
+def read_together(
+    photos: Sequence[Photo], gauge: Gauge, side_id: str | None, limits: Limits = LIMITS, clean: Photo | None = None
+) -> Together:
+    """Read several photos of the same dip as one, as `read` does; the order of the photos says nothing."""
     stated = gauge.side(side_id) if side_id is not None else None
     sights = [look(photo, gauge, side_id, limits) for photo in photos]
     alone = [conclude(sight, gauge, limits) for sight in sights]
     joint = together.combine(sights, alone, gauge, stated, limits)
-    each = tuple(Told(outcome, place in joint.used) for place, outcome in enumerate(alone))
-    return Together(joint.outcome, joint.best, each)
+    outcome = held_against(joint.outcome, clean, gauge, joint.low_left, limits) if clean and joint.used else joint.outcome
+    return Together(outcome, joint.best, tuple(Told(each, place in joint.used) for place, each in enumerate(alone)))
 
 
 def conclude(sight: Sight | Refusal, gauge: Gauge, limits: Limits) -> Outcome:

@@ -10,7 +10,7 @@ from lastwet.service.burst import read_burst
 from lastwet.service.demo import Sample, read_sample, report_samples, samples
 from lastwet.service.files import make_folder, save_picture, write_text
 from lastwet.service.log import Kept, keep, log_result, open_log, user_name
-from lastwet.service.photos import Fetch, Reader, expand, fetch_file, film, read_photo
+from lastwet.service.photos import Fetch, Reader, expand, fetch_file, film, load_clean, read_photo
 
 __all__ = [
     "Fetch",
@@ -21,6 +21,7 @@ __all__ = [
     "fetch_file",
     "film",
     "keep",
+    "load_clean",
     "log_result",
     "make_folder",
     "open_log",

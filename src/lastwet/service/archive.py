@@ -25,7 +25,7 @@ from lastwet.logbook.verify import Finding, Problem, verify
 from lastwet.logbook.view import Standing, standings
 from lastwet.service.burst import read_burst
 from lastwet.service.files import make_folder, write_text
-from lastwet.service.photos import Reader, read_photo
+from lastwet.service.photos import Reader, load_clean, read_photo
 from lastwet.service.replay import task_of
 
 PAGE = 200
@@ -248,7 +248,10 @@ def recheck(logbook: Logbook, wanted: Filter, *, jobs: int | None = None, reader
 
 
 def _by_machine(entry: Entry) -> bool:
-    return entry.kind == Kind.READING and entry.photo_sha256 is not None and entry.body["reading"]["method"] == "photo"
+    if entry.kind != Kind.READING or entry.photo_sha256 is None:
+        return False
+    # with a file that is no photo of the clean gauge, nothing was read
+    return bool(entry.body["reading"]["method"] == "photo" and entry.body["reading"]["outcome"] != "unusable")
 
 
 def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] | None:
@@ -256,8 +259,9 @@ def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] 
     if not all(photos.path(sha256).is_file() for sha256 in entry.photos):
         return None
     reading, task = entry.body["reading"], task_of(entry.body)
+    clean = load_clean(str(photos.path(reading["clean"]["sha256"]))) if "clean" in reading else None
     if "each" not in reading:
-        return read_photo(str(photos.path(entry.photos[0])), task, reader=reader).as_json()
+        return read_photo(str(photos.path(entry.photos[0])), task, reader=reader, clean=clean).as_json()
     # files that were no photos were not kept
     kept = [each["sha256"] for each in reading["each"] if each["outcome"] != "unusable"]
-    return read_burst([str(photos.path(sha256)) for sha256 in kept], task).as_json()
+    return read_burst([str(photos.path(sha256)) for sha256 in kept], task, clean=clean).as_json()

@@ -17,6 +17,7 @@ from lastwet.logbook.entry import Entry
 from lastwet.logbook.faults import explained
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import LOG_FILE, Logbook
+from lastwet.reading.photo import Photo
 from lastwet.result import Film, Result
 from lastwet.service.files import save_picture
 
@@ -77,7 +78,7 @@ def log_result(logbook: Logbook, result: Result, by: str, where: Mapping[str, An
 def _more(result: Result) -> list[bytes]:
     """Return the photos beside the one that says most: the others of the dip, and that of the clean gauge."""
     others = [part.original for part in result.parts if part.original is not None]
-    return [*others, *([result.clean.photo.original] if result.clean and result.clean.photo else [])]
+    return [*others, *([result.clean.photo.original] if result.clean and isinstance(result.clean.photo, Photo) else [])]
 
 
 def append(logbook: Logbook, kind: str, body: Mapping[str, Any], content: bytes | None = None, more: Sequence[bytes] = ()) -> Entry:

@@ -6,10 +6,11 @@ import hashlib
 import sys
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from glob import glob
 from pathlib import Path
+from typing import Protocol
 
 from lastwet.errors import UnusablePhoto, UsageError
 from lastwet.film.coating import load_coating
@@ -17,11 +18,18 @@ from lastwet.film.dry import dry_fraction
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
 from lastwet.reading.photo import Photo, load_photo, read_original
-from lastwet.result import Film, Result, Task
+from lastwet.result import Clean, Film, Result, Task
 from lastwet.service.files import PICTURE_ENDING
 from lastwet.units import parse_range_um
 
-Reader = Callable[[Photo, Gauge, str | None], Outcome]
+
+class Reader(Protocol):
+    """Reads a photo; `clean`, which shows the wiped gauge before the dip, is handed over only where there is one."""
+
+    def __call__(self, photo: Photo, gauge: Gauge, side_id: str | None, *, clean: Photo | None = None) -> Outcome:
+        """Read or refuse."""
+
+
 Fetch = Callable[[str], bytes]
 """Gets the bytes of a photo by its name; raises `UnusablePhoto`."""
 
@@ -84,22 +92,64 @@ def printable(name: str) -> str:
     return name.encode(errors="backslashreplace").decode()
 
 
-def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None) -> Result:
-    """Read one photo; a file that is not usable is a result too, and so is a failure of the reader."""
+def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader | None = None, clean: Clean | None = None) -> Result:
+    """Read one photo; a file that is not usable is a result too, and so is a failure of the reader.
+
+    `clean` shows the wiped gauge before the dip; where that file is not usable, neither is the photo.
+    """
     start, shown, original, photo, failure = time.perf_counter(), printable(name), None, None, None
     reader = reader or default_reader()
     outcome: Outcome | UnusablePhoto
     try:
         original = fetch(name)
         photo = load_photo(original, shown)
-        outcome = reader(photo, task.gauge, task.side_id)
+        outcome = faulty(clean) or reader(photo, task.gauge, task.side_id, **beside(clean))
     except UnusablePhoto as error:
         outcome = error
     except Exception as error:  # a fault of ours must not cost the other photos of the call
         outcome, failure = failed(error)
     sha256 = photo.sha256 if photo else sha256_of(original)
     seconds = time.perf_counter() - start
-    return Result(shown, task, photo, outcome, sha256, seconds, settings_of(reader), failure=failure)
+    return Result(shown, task, photo, outcome, sha256, seconds, settings_of(reader), failure=failure, clean=clean)
+
+
+def load_clean(name: str, fetch: Fetch = fetch_file) -> Clean:
+    """Load the photo of the wiped gauge."""
+    loaded = load(name, fetch)
+    return Clean(loaded.name, loaded.sha256, loaded.photo)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loaded:
+    """A photo, or why the file is none."""
+
+    name: str
+    sha256: str | None
+    photo: Photo | UnusablePhoto
+
+
+def load(name: str, fetch: Fetch = fetch_file) -> Loaded:
+    """Load a photo; a file that is not usable is an answer too."""
+    shown, original = printable(name), None
+    try:
+        original = fetch(name)
+        photo = load_photo(original, shown)
+    except UnusablePhoto as error:
+        return Loaded(shown, sha256_of(original), error)
+    return Loaded(shown, photo.sha256, photo)
+
+
+def beside(clean: Clean | None) -> dict[str, Photo]:
+    """Return what a reader is to be told of the wiped gauge."""
+    return {"clean": clean.photo} if clean and isinstance(clean.photo, Photo) else {}
+
+
+def faulty(clean: Clean | None) -> UnusablePhoto | None:
+    """Say why the file that ought to show the wiped gauge is no photo; None where it is one, or where none was given."""
+    error = clean.photo if clean else None
+    if not isinstance(error, UnusablePhoto):
+        return None
+    return UnusablePhoto(error.code, f"the photo of the clean gauge: {error.message}", error.cure)
 
 
 def failed(error: Exception) -> tuple[Refusal, str]:
@@ -120,7 +170,11 @@ def default_reader() -> Reader:
     return read
 
 
-@cache  # the reader hashes megabytes of networks for it
-def settings_of(reader: Reader) -> str | None:
+def settings_of(reader: object) -> str | None:
     """Return what the reader's module calls its settings, so that the log says with which of them a photo was read."""
-    return getattr(sys.modules.get(reader.__module__), "SETTINGS_ID", None)
+    return _settings(reader.__module__)
+
+
+@cache  # the reader hashes megabytes of networks for it
+def _settings(module: str) -> str | None:
+    return getattr(sys.modules.get(module), "SETTINGS_ID", None)

@@ -47,6 +47,8 @@ def facts(result: Result, kept: Kept) -> Iterator[Fact]:
         case UnusablePhoto() as error:
             yield from _reason_facts(error.code, error.message, error.cure)
     yield from (("photo", _part_words(part)) for part in result.parts)
+    if result.clean and isinstance(result.outcome, Reading):
+        yield "clean gauge", f"{result.clean.name}: nothing on it looked wet before the dip"
     if kept.picture:
         yield "picture", str(kept.picture)
     if kept.entry is not None:

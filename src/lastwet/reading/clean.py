@@ -1,0 +1,93 @@
+"""Look at a photo of the wiped gauge that was taken before the dip: what looks wet there is residue, a stain or a scratch.
+
+One photo of a dip cannot tell a dried drop on a tip from wet paint. A photo of the same side before the dip can: whatever looks wet on it
+is not of this dip, and the gauge must be cleaned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from lastwet.gauge import Gauge, Side
+from lastwet.reading import refuse
+from lastwet.reading.decide import Limits
+from lastwet.reading.evidence import Evidence
+from lastwet.reading.locate import Tips, find_rows, find_tips
+from lastwet.reading.look import judged
+from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal
+from lastwet.reading.photo import Photo
+
+IN_THE_PHOTO = "In the photo of the clean gauge"
+CLEAN_IT = "Clean it, photograph the clean gauge, and dip again"
+
+
+def held_against(outcome: Outcome, clean: Photo, gauge: Gauge, low_left: bool | None, limits: Limits) -> Outcome:
+    """Refuse what was read on a gauge that was not clean before the dip, or of which the photo `clean` does not show that it was.
+
+    `low_left` tells where the low end is in the strip of the dip, tips down: the same side has it at the same end in `clean`.
+    """
+    side = outcome.side
+    if side is None:  # nobody knows which row ought to be clean
+        return outcome
+    found = _faults(clean, gauge, side, low_left, limits)
+    if not found:
+        return outcome
+    if isinstance(outcome, Reading):
+        guess = Guess(outcome.last_wet, outcome.confidence)
+        return Refusal(tuple(found), side, outcome.side_source, guess, outcome.seen)
+    # a gauge that was dirty decides, as no further photo of the dip will do; a poor photo of the clean gauge does not
+    dirty = found[0].code is Code.DIRTY
+    return replace(outcome, reasons=(*found, *outcome.reasons) if dirty else (*outcome.reasons, *found))
+
+
+def _faults(clean: Photo, gauge: Gauge, side: Side, low_left: bool | None, limits: Limits) -> list[Reason]:
+    """Return what is wrong with the gauge, or with the photo of it."""
+    tips = find_tips(clean.pixels)
+    rows = [row for row in find_rows(tips) if refuse.is_gauge(row)]
+    fitting = [row for row in rows if row.teeth == len(side.teeth)]
+    if not fitting:
+        reason = refuse.tooth_count(rows[0].teeth, gauge, side) if rows else _no_row(tips)
+        return [refuse.placed(IN_THE_PHOTO, reason)]
+    # other sides may have as many teeth, and without paint nothing tells which row is meant: each that is shown has to be clean
+    looks = [judged(clean, row) for row in fitting]
+    poor = [refuse.of_no_use(row, evidence, limits, side, tips.size) for row, evidence in zip(fitting, looks, strict=True)]
+    shown = [evidence for evidence, flaws in zip(looks, poor, strict=True) if not flaws]
+    if not shown:
+        return [refuse.placed(IN_THE_PHOTO, reason) for reason in poor[0]]
+    named = _names(side, low_left)
+    return _stains(shown, named) or _hidden(shown, limits, named)
+
+
+def _stains(shown: list[Evidence], named: dict[int, str]) -> list[Reason]:
+    """Say what looks wet: each element of a row in the mean of all looks."""
+    wet = sorted({int(i) for evidence in shown for i in np.flatnonzero(evidence.log_odds > 0)})
+    if not wet:
+        return []
+    what = f"Before the dip, something on {refuse.listed(wet, named)} looked wet already: residue, a stain or a scratch"
+    return [Reason(Code.DIRTY, what, CLEAN_IT)]
+
+
+def _hidden(shown: list[Evidence], limits: Limits, named: dict[int, str]) -> list[Reason]:
+    """Say what no row shows: nobody knows whether it is clean."""
+    hidden = [[int(i) for i in np.flatnonzero(evidence.seen < limits.seen)] for evidence in shown]
+    return [] if [] in hidden else [refuse.placed(IN_THE_PHOTO, refuse.covered(hidden[0], named))]
+
+
+def _names(side: Side, low_left: bool | None) -> dict[int, str]:
+    """Name the elements of the strip; where the dip did not tell the low end, an element may be one of two teeth."""
+    values = [f"{v:g}" for v in side.teeth]
+    if low_left is False:
+        values.reverse()
+    teeth = values if low_left is not None else [a if a == b else f"{a} or {b}" for a, b in zip(values, values[::-1], strict=True)]
+    return {0: "an end tab", len(values) + 1: "an end tab"} | {i + 1: f"tooth {text}" for i, text in enumerate(teeth)}
+
+
+def _no_row(tips: Tips) -> Reason:
+    reason = refuse.no_row(tips)
+    if reason.code is not Code.END_TAB_DRY:
+        return reason
+    return Reason(
+        Code.NO_GAUGE, "Teeth are to be seen, but no whole row of them", "Show the whole row of the side that is to be dipped, in focus"
+    )
