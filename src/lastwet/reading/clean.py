@@ -1,7 +1,8 @@
 """Look at a photo of the wiped gauge that was taken before the dip: what looks wet there is residue, a stain or a scratch.
 
 One photo of a dip cannot tell a dried drop on a tip from wet paint. A photo of the same side before the dip can: whatever looks wet on it
-is not of this dip, and the gauge must be cleaned.
+is not of this dip, and the gauge must be cleaned. What wet looks like, the end tabs of the dip tell; as the clean gauge has none, its row
+is judged a second time with those of the dip in the place of its own.
 """
 
 from __future__ import annotations
@@ -9,21 +10,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
-from lastwet.reading import refuse
+from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Limits
-from lastwet.reading.evidence import Evidence
-from lastwet.reading.locate import Tips, find_rows, find_tips
-from lastwet.reading.look import judged
+from lastwet.reading.evidence import Evidence, Strip, judge
+from lastwet.reading.locate import Located, Tips, find_rows, find_tips
+from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal
 from lastwet.reading.photo import Photo
+from lastwet.reading.strip import ELEMENT_PX
 
 IN_THE_PHOTO = "In the photo of the clean gauge"
 CLEAN_IT = "Clean it, photograph the clean gauge, and dip again"
 
 
-def held_against(outcome: Outcome, clean: Photo, gauge: Gauge, low_left: bool | None, limits: Limits) -> Outcome:
+def held_against(outcome: Outcome, dip: Sight, low_left: bool | None, clean: Photo, gauge: Gauge, limits: Limits) -> Outcome:
     """Refuse what was read on a gauge that was not clean before the dip, or of which the photo `clean` does not show that it was.
 
     `low_left` tells where the low end is in the strip of the dip, tips down: the same side has it at the same end in `clean`.
@@ -31,7 +34,7 @@ def held_against(outcome: Outcome, clean: Photo, gauge: Gauge, low_left: bool | 
     side = outcome.side
     if side is None:  # nobody knows which row ought to be clean
         return outcome
-    found = _faults(clean, gauge, side, low_left, limits)
+    found = _faults(dip, low_left, clean, gauge, side, limits)
     if not found:
         return outcome
     if isinstance(outcome, Reading):
@@ -42,7 +45,7 @@ def held_against(outcome: Outcome, clean: Photo, gauge: Gauge, low_left: bool | 
     return replace(outcome, reasons=(*found, *outcome.reasons) if dirty else (*outcome.reasons, *found))
 
 
-def _faults(clean: Photo, gauge: Gauge, side: Side, low_left: bool | None, limits: Limits) -> list[Reason]:
+def _faults(dip: Sight, low_left: bool | None, clean: Photo, gauge: Gauge, side: Side, limits: Limits) -> list[Reason]:
     """Return what is wrong with the gauge, or with the photo of it."""
     tips = find_tips(clean.pixels)
     rows = [row for row in find_rows(tips) if refuse.is_gauge(row)]
@@ -51,21 +54,51 @@ def _faults(clean: Photo, gauge: Gauge, side: Side, low_left: bool | None, limit
         reason = refuse.tooth_count(rows[0].teeth, gauge, side) if rows else _no_row(tips)
         return [refuse.placed(IN_THE_PHOTO, reason)]
     # other sides may have as many teeth, and without paint nothing tells which row is meant: each that is shown has to be clean
-    looks = [judged(clean, row) for row in fitting]
-    poor = [refuse.of_no_use(row, evidence, limits, side, tips.size) for row, evidence in zip(fitting, looks, strict=True)]
-    shown = [evidence for evidence, flaws in zip(looks, poor, strict=True) if not flaws]
+    looks = [_strips(clean, row) for row in fitting]
+    plain = [judge(*pair) for pair in looks]
+    poor = [refuse.of_no_use(row, evidence, limits, side, tips.size) for row, evidence in zip(fitting, plain, strict=True)]
+    shown = [i for i, flaws in enumerate(poor) if not flaws]
     if not shown:
         return [refuse.placed(IN_THE_PHOTO, reason) for reason in poor[0]]
-    named = _names(side, low_left)
-    return _stains(shown, named) or _hidden(shown, limits, named)
+    named, wet_tabs = _names(side, low_left), _strips(dip.photo, dip.row)
+    stained = {i for k in shown for i in _looks_wet(looks[k], plain[k], wet_tabs)}
+    return _dirty(sorted(stained), named) or _hidden([plain[k] for k in shown], limits, named)
 
 
-def _stains(shown: list[Evidence], named: dict[int, str]) -> list[Reason]:
-    """Say what looks wet: each element of a row in the mean of all looks."""
-    wet = sorted({int(i) for evidence in shown for i in np.flatnonzero(evidence.log_odds > 0)})
-    if not wet:
+def _strips(photo: Photo, row: Located) -> tuple[Strip, Strip]:
+    return strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row))
+
+
+def _looks_wet(clean: tuple[Strip, Strip], plain: Evidence, dip: tuple[Strip, Strip]) -> set[int]:
+    """Return the elements of a clean row that look wet in the mean of all looks: by themselves, or beside the wet end tabs of the dip."""
+    last = len(plain.seen) - 1
+    wet = _wet(plain)
+    beside = dip if dip[0].shape == clean[0].shape else None
+    if beside is None:
+        return wet
+    both, left, right = (
+        _wet(judge(*(_with_tabs(*pair, ends) for pair in zip(clean, beside, strict=True)))) for ends in ((0, -1), (0,), (-1,))
+    )
+    return wet | (both - {0, last}) | (left & {last}) | (right & {0})
+
+
+def _wet(evidence: Evidence) -> set[int]:
+    return {int(i) for i in np.flatnonzero(evidence.log_odds > 0)}
+
+
+def _with_tabs(clean: Strip, dip: Strip, ends: tuple[int, ...]) -> Strip:
+    """Return the strip of a clean row with end tabs of the dip in the place of its own: the first, the last, or both."""
+    mixed: npt.NDArray[np.uint8] = clean.copy()
+    for end in ends:
+        columns = slice(0, ELEMENT_PX) if end == 0 else slice(-ELEMENT_PX, None)
+        mixed[:, columns] = dip[:, columns]
+    return mixed
+
+
+def _dirty(elements: list[int], named: dict[int, str]) -> list[Reason]:
+    if not elements:
         return []
-    what = f"Before the dip, something on {refuse.listed(wet, named)} looked wet already: residue, a stain or a scratch"
+    what = f"Before the dip, something on {refuse.listed(elements, named)} looked wet already: residue, a stain or a scratch"
     return [Reason(Code.DIRTY, what, CLEAN_IT)]
 
 

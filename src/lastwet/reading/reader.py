@@ -32,7 +32,7 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
     outcome = conclude(sight, gauge, limits)
     if clean is None or isinstance(sight, Refusal):
         return outcome
-    return held_against(outcome, clean, gauge, decide(sight.evidence, limits).low_left, limits)
+    return held_against(outcome, sight, decide(sight.evidence, limits).low_left, clean, gauge, limits)
 
 
 def read_together(
@@ -43,7 +43,9 @@ def read_together(
     sights = [look(photo, gauge, side_id, limits) for photo in photos]
     alone = [conclude(sight, gauge, limits) for sight in sights]
     joint = together.combine(sights, alone, gauge, stated, limits)
-    outcome = held_against(joint.outcome, clean, gauge, joint.low_left, limits) if clean and joint.used else joint.outcome
+    outcome, best = joint.outcome, sights[joint.best]
+    if clean is not None and isinstance(best, Sight):
+        outcome = held_against(outcome, best, joint.low_left, clean, gauge, limits)
     return Together(outcome, joint.best, tuple(Told(each, place in joint.used) for place, each in enumerate(alone)))
 
 
