@@ -99,6 +99,13 @@ def sight(dip: Photo) -> Sight:
     return seen
 
 
+def test_the_tooth_is_named_from_the_end_that_the_dip_tells_to_be_low(dip: Photo, dirty: Photo) -> None:
+    outcome = read(dip, GAUGE, SIDE.id)
+    for low_left, tooth in ((True, "tooth 225 looked"), (False, "tooth 25 looked")):
+        (reason,) = reasons(held_against(outcome, sight(dip), low_left, dirty, GAUGE, LIMITS))
+        assert tooth in reason.message
+
+
 def test_where_nothing_tells_the_low_end_both_teeth_are_named(dip: Photo, dirty: Photo) -> None:
     outcome = read(dip, GAUGE, SIDE.id)
     (reason,) = reasons(held_against(outcome, sight(dip), None, dirty, GAUGE, LIMITS))

@@ -63,6 +63,16 @@ def test_what_one_photo_hides_another_settles(first: tuple[int, ...], second: tu
     assert last_wet(of(one, mirrored(two) if turned else two)) == 2
 
 
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(("shown", "wet"), [("WWDDDDW", 1), ("WWWDDDW", 2), ("WWWWDDW", 3), ("WWWWWDW", 4)])
+def test_teeth_are_the_same_teeth_whichever_way_the_gauge_lies(shown: str, wet: int, turned: bool) -> None:
+    """The last wet tooth is hidden in the one, the first dry one in the other; then the last wet one in both."""
+    last, first = (evidence(pattern(shown), unseen=(hidden,)) for hidden in (wet, wet + 1))
+    way = mirrored if turned else lambda each: each
+    assert last_wet(of(last, way(first))) == last_wet(of(way(last), first)) == wet
+    assert codes(of(last, way(last)).outcome) == [Code.ROW_COVERED]
+
+
 @pytest.mark.parametrize("how", ["burnt", "unseen"])
 def test_what_every_photo_hides_is_not_read(how: str) -> None:
     one, two = evidence(pattern("WWWDDDW"), **{how: (2, 3)}), evidence(pattern("WWWDDDW"), **{how: (3, 4)})
@@ -149,6 +159,7 @@ def test_faint_evidence_does_not_add_up_to_an_answer() -> None:
     assert isinstance(joint.outcome, Refusal)
     assert joint.outcome.best_guess is not None
     assert joint.outcome.best_guess.confidence > 0.95
+    assert codes(of(faint, mirrored(faint)).outcome) == [Code.UNSURE]
 
 
 def test_blurred_photos_need_more_to_settle_a_tooth() -> None:
@@ -199,6 +210,9 @@ def test_without_a_boundary_each_end_must_be_shown_in_one_photo(shown: str) -> N
     left, right = evidence(pattern(shown), burnt=(1,)), evidence(pattern(shown), burnt=(5,))
     assert codes(of(left, right).outcome) == [Code.GLARE]
     assert last_wet(of(left, evidence(pattern(shown), burnt=(3,)))) in (0, 5)
+    second, fourth, third = (evidence(pattern(shown), unseen=(hidden,)) for hidden in (2, 4, 3))
+    assert codes(of(second, fourth).outcome) == [Code.ROW_COVERED]
+    assert last_wet(of(second, third)) in (0, 5)
 
 
 # --- photos that add nothing
