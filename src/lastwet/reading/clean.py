@@ -71,27 +71,21 @@ def _strips(photo: Photo, row: Located) -> tuple[Strip, Strip]:
 
 def _looks_wet(clean: tuple[Strip, Strip], plain: Evidence, dip: tuple[Strip, Strip]) -> set[int]:
     """Return the elements of a clean row that look wet in the mean of all looks: by themselves, or beside the wet end tabs of the dip."""
-    last = len(plain.seen) - 1
-    wet = _wet(plain)
-    beside = dip if dip[0].shape == clean[0].shape else None
-    if beside is None:
-        return wet
-    both, left, right = (
-        _wet(judge(*(_with_tabs(*pair, ends) for pair in zip(clean, beside, strict=True)))) for ends in ((0, -1), (0,), (-1,))
-    )
-    return wet | (both - {0, last}) | (left & {last}) | (right & {0})
+    if dip[0].shape != clean[0].shape:
+        return _wet(plain)
+    beside = judge(*(_with_tabs(own, wet) for own, wet in zip(clean, dip, strict=True)))
+    return _wet(plain) | _wet(beside) - {0, len(plain.seen) - 1}
 
 
 def _wet(evidence: Evidence) -> set[int]:
     return {int(i) for i in np.flatnonzero(evidence.log_odds > 0)}
 
 
-def _with_tabs(clean: Strip, dip: Strip, ends: tuple[int, ...]) -> Strip:
-    """Return the strip of a clean row with end tabs of the dip in the place of its own: the first, the last, or both."""
-    mixed: npt.NDArray[np.uint8] = clean.copy()
-    for end in ends:
-        columns = slice(0, ELEMENT_PX) if end == 0 else slice(-ELEMENT_PX, None)
-        mixed[:, columns] = dip[:, columns]
+def _with_tabs(clean: Strip, dip: Strip) -> Strip:
+    """Return the strip of a clean row with the end tabs of the dip in the place of its own."""
+    teeth = slice(ELEMENT_PX, -ELEMENT_PX)
+    mixed: npt.NDArray[np.uint8] = dip.copy()
+    mixed[:, teeth] = clean[:, teeth]
     return mixed
 
 
