@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lastwet.reading.decide import Limits, decide, deciding, looks_agree
+from lastwet.reading.decide import Limits, decide, deciding, looks_agree, low_end
 from lastwet.reading.evidence import Evidence
 
 LIMITS = Limits()
@@ -91,6 +91,15 @@ def test_a_strip_cut_anew_must_agree_too() -> None:
     odds = [SURE, 4.0, 4.0, -4.0, SURE]
     torn = evidence(odds, again=[SURE, 4, 1.0, -4, SURE])
     assert not looks_agree(torn, decide(torn, LIMITS), LIMITS)
+
+
+def test_only_a_sure_decision_tells_the_low_end() -> None:
+    """Where a drop at the far end looks wet, the run may be told from the wrong end."""
+    sure, torn, broken = row("WWWDDW"), evidence([SURE, 0.3, -3, -3, 0.6, SURE]), row("WWDWDDW")
+    assert low_end(decide(sure, LIMITS), LIMITS) is True
+    assert decide(torn, LIMITS).low_left is False
+    assert low_end(decide(torn, LIMITS), LIMITS) is None
+    assert low_end(decide(broken, LIMITS), LIMITS) is None
 
 
 def test_blur_asks_for_more() -> None:

@@ -141,6 +141,11 @@ def deciding(decision: Decision, teeth: int) -> tuple[int | None, int | None]:
     return last, first
 
 
+def low_end(decision: Decision, limits: Limits) -> bool | None:
+    """Return whether the low end is the strip's left; None where nothing tells, or where the decision is not sure enough to tell."""
+    return decision.low_left if decision.probability >= limits.answer and decision.broken <= limits.gap else None
+
+
 def looks_agree(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
     """Whether every single look sees the deciding teeth as the decision does, with a margin."""
     last, first = deciding(decision, evidence.looks.shape[1] - 2)

@@ -14,7 +14,7 @@ from importlib.resources import files
 from lastwet.gauge import Gauge
 from lastwet.reading import refuse, together
 from lastwet.reading.clean import held_against
-from lastwet.reading.decide import Limits, decide
+from lastwet.reading.decide import Limits, decide, low_end
 from lastwet.reading.look import Sight, look
 from lastwet.reading.outcome import Guess, Outcome, Reading, Refusal, Together, Told
 from lastwet.reading.photo import Photo
@@ -32,7 +32,7 @@ def read(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits = LIMIT
     outcome = conclude(sight, gauge, limits)
     if clean is None or isinstance(sight, Refusal):
         return outcome
-    return held_against(outcome, sight, decide(sight.evidence, limits).low_left, clean, gauge, limits)
+    return held_against(outcome, sight, low_end(decide(sight.evidence, limits), limits), clean, gauge, limits)
 
 
 def read_together(

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse
-from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, looks_agree
+from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, looks_agree, low_end
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal, Seen
@@ -75,7 +75,7 @@ def combine(sights: Sequence[Sight | Refusal], alone: Sequence[Outcome], gauge: 
         return Joint(alone[0], 0, frozenset(), None)
     if len(parts) == 1:
         (only,) = parts
-        return Joint(only.alone, only.place, frozenset({only.place}), decide(only.sight.evidence, limits).low_left)
+        return Joint(only.alone, only.place, frozenset({only.place}), low_end(decide(only.sight.evidence, limits), limits))
     return _joined(parts, limits)
 
 
@@ -119,7 +119,7 @@ def _joined(parts: list[_Part], limits: Limits) -> Joint:
         outcome = Refusal(tuple(dict.fromkeys(reasons)), best.side, source, Guess(decision.last_wet, confidence), seen)
     else:
         outcome = Reading(best.side, source or "count", decision.last_wet, confidence, seen)
-    return Joint(outcome, best.place, frozenset(part.place for part in parts), decision.low_left)
+    return Joint(outcome, best.place, frozenset(part.place for part in parts), low_end(decision, limits))
 
 
 def _seen(best: _Part, decision: Decision, photos: int) -> Seen:
