@@ -28,16 +28,17 @@ def slanted_row(count: int, pitch: float, degrees: float, start: tuple[float, fl
     return Row(tips.astype(np.float32), (tips + pitch * up).astype(np.float32))
 
 
-def test_each_tip_and_root_lies_where_the_strip_says() -> None:
+def test_each_tip_and_shank_lies_where_the_strip_says() -> None:
     row = slanted_row(7, 50, 20, (120, 130))
     grid = sampling_grid(row)
     assert grid.shape == (STRIP_HEIGHT_PX, 7 * ELEMENT_PX, 2)
     for i in range(7):
         x = ELEMENT_PX * i + ELEMENT_PX // 2
         tip = grid[TIP_ROW - 1 : TIP_ROW + 1, x - 1 : x + 1].reshape(-1, 2).mean(axis=0)
-        root = grid[TIP_ROW - ELEMENT_PX - 1 : TIP_ROW - ELEMENT_PX + 1, x - 1 : x + 1].reshape(-1, 2).mean(axis=0)
+        up = TIP_ROW - ELEMENT_PX // 2  # half a pitch up the shank; a whole one lies above the strip
+        shank = grid[up - 1 : up + 1, x - 1 : x + 1].reshape(-1, 2).mean(axis=0)
         np.testing.assert_allclose(tip, row.tips[i], atol=0.02)
-        np.testing.assert_allclose(root, row.roots[i], atol=0.02)
+        np.testing.assert_allclose(shank, (row.tips[i] + row.roots[i]) / 2, atol=0.02)
 
 
 def test_the_strip_is_what_another_library_cuts() -> None:
