@@ -197,6 +197,12 @@ def photo_names(reading: Mapping[str, Any]) -> list[str]:
     return list(reading["photos"]) if "photos" in reading else [reading["photo"]]
 
 
+def in_short(names: Iterable[str]) -> str:
+    """Name the first of one or more photos, and say how many more there are."""
+    first, *others = names
+    return f"{first} and {len(others)} more" if others else first
+
+
 def _film(wet: Bracket | None, film: Film) -> dict[str, Any]:
     judged = film.judge(wet) if wet else None
     return {

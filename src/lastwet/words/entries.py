@@ -11,7 +11,7 @@ from typing import Any
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.view import Standing
-from lastwet.result import photo_names
+from lastwet.result import in_short, photo_names
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
 _KNOWN = {kind.value for kind in Kind}
@@ -43,12 +43,7 @@ def line(standing: Standing) -> str:
     ending = f"  [{became}]" if became else ""
     if entry.kind != Kind.READING:
         return f"{start}{brief(entry)}{ending}"
-    return f"{start}{finding(entry.body['reading']):<38} {_photos(entry.body['reading'])}{ending}"
-
-
-def _photos(reading: Mapping[str, Any]) -> str:
-    first, *others = photo_names(reading)
-    return f"{first} and {len(others)} more" if others else first
+    return f"{start}{finding(entry.body['reading']):<38} {in_short(photo_names(entry.body['reading']))}{ending}"
 
 
 def _time(entry: Entry) -> str:

@@ -8,7 +8,7 @@ from lastwet.errors import UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict
 from lastwet.reading.outcome import Reading, Refusal
 from lastwet.reading.overlay import bracket_text
-from lastwet.result import Film, Part, Result
+from lastwet.result import Film, Part, Result, in_short
 from lastwet.service import Kept
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
@@ -24,8 +24,7 @@ _SIDE_WORDS = {
 
 def heading(result: Result) -> str:
     """Name the photo, or the photos, and what it came to."""
-    first, *others = result.photos
-    name = f"{first} and {len(others)} more" if others else first
+    name = in_short(result.photos)
     match result.outcome:
         case Reading() as reading:
             return f"{name}: {_both(bracket_text(reading, unit) for unit in _units(result))} wet"
