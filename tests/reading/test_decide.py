@@ -88,7 +88,7 @@ def test_looks_that_differ_on_a_deciding_tooth_do_not_agree() -> None:
 
 
 def test_a_strip_cut_anew_must_agree_too() -> None:
-    odds = [SURE, 4.0, 4.0, -4.0, SURE]
+    odds = [SURE, 3.5, 3.5, -3.5, SURE]
     torn = evidence(odds, again=[SURE, 4, 1.0, -4, SURE])
     assert not looks_agree(torn, decide(torn, LIMITS), LIMITS)
 
@@ -103,7 +103,7 @@ def test_only_a_sure_decision_tells_the_low_end() -> None:
 
 
 def test_blur_asks_for_more() -> None:
-    odds = [SURE, 4.0, 4.0, -4.0, SURE]
+    odds = [SURE, 3.5, 3.5, -3.5, SURE]
     sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
     assert looks_agree(sharp, decide(sharp, LIMITS), LIMITS)
     assert not looks_agree(soft, decide(soft, LIMITS), LIMITS)
