@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lastwet.reading.decide import Limits, decide, deciding, looks_agree, low_end
+from lastwet.reading.decide import Limits, decide, deciding, looks_agree, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 
 LIMITS = Limits()
@@ -102,8 +103,29 @@ def test_only_a_sure_decision_tells_the_low_end() -> None:
     assert low_end(decide(broken, LIMITS), LIMITS) is None
 
 
-def test_blur_asks_for_more() -> None:
-    odds = [SURE, 3.5, 3.5, -3.5, SURE]
+def test_blur_asks_for_more_of_the_deciding_teeth() -> None:
+    odds = [SURE, SURE, 2.7, -2.7, SURE]
     sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
     assert looks_agree(sharp, decide(sharp, LIMITS), LIMITS)
     assert not looks_agree(soft, decide(soft, LIMITS), LIMITS)
+
+
+def test_blur_asks_for_more_of_the_whole_row() -> None:
+    odds = [SURE, 3.5, 3.5, -3.5, SURE]
+    sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
+    assert looks_agree(soft, decide(soft, LIMITS), LIMITS)
+    assert sure_enough(sharp, decide(sharp, LIMITS), LIMITS)
+    assert not sure_enough(soft, decide(soft, LIMITS), LIMITS)
+
+
+def test_glare_hides_a_tip_unless_every_look_is_beyond_doubt() -> None:
+    """Burnt out, the second tooth is lost where one look has a doubt or two looks differ; a third of it may burn out."""
+    burnt = np.full(5, 0.9)
+    sure, faint, torn = (replace(evidence([8.0, 8.0, odds, -8.0, 8.0], again=again), burnt=burnt) for odds, again in _GLARE)
+    assert not lost_in_glare(sure, LIMITS).any()
+    for lost in (faint, torn):
+        assert np.flatnonzero(lost_in_glare(lost, LIMITS)).tolist() == [2]
+        assert not lost_in_glare(replace(lost, burnt=burnt / 3), LIMITS).any()
+
+
+_GLARE = ((8.0, None), (4.0, None), (8.0, [8.0, 8.0, -8.0, -8.0, 8.0]))

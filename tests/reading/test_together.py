@@ -151,8 +151,8 @@ def test_a_photo_that_speaks_against_one_tooth_is_not_outvoted() -> None:
 
 
 def test_faint_evidence_does_not_add_up_to_an_answer() -> None:
-    """The deciding tooth is wet by 0.9 in each of eight photos: together it is certain, and no photo shows it."""
-    faint = evidence([SURE, SURE, math.log(0.9 / 0.1), -SURE, -SURE, -SURE, SURE])
+    """The deciding tooth is wet by 0.85 in each of eight photos: together it is certain, and no photo shows it."""
+    faint = evidence([SURE, SURE, math.log(0.85 / 0.15), -SURE, -SURE, -SURE, SURE])
     assert isinstance(alone(faint), Refusal)
     joint = of(*[faint] * 8)
     assert codes(joint.outcome) == [Code.UNSURE]
@@ -164,7 +164,7 @@ def test_faint_evidence_does_not_add_up_to_an_answer() -> None:
 
 def test_blurred_photos_need_more_to_settle_a_tooth() -> None:
     """As in a photo by itself: what settles a deciding tooth in a sharp photo does not in a soft one."""
-    odds = [SURE, SURE, 4.0, -4.0, -SURE, -SURE, SURE]
+    odds = [SURE, SURE, 2.7, -SURE, -SURE, -SURE, SURE]
     soft = LIMITS.soft + 0.01
     assert last_wet(of(evidence(odds, burnt=(2,)), evidence(odds, burnt=(3,)))) == 2
     refused = of(evidence(odds, burnt=(2,)), evidence(odds, burnt=(3,), softness=soft))

@@ -56,7 +56,7 @@ def _faults(dip: Sight, low_left: bool | None, clean: Photo, gauge: Gauge, side:
     # other sides may have as many teeth, and without paint nothing tells which row is meant: each that is shown has to be clean
     looks = [_strips(clean, row) for row in fitting]
     plain = [judge(*pair) for pair in looks]
-    poor = [refuse.of_no_use(row, evidence, limits, side, tips.size) for row, evidence in zip(fitting, plain, strict=True)]
+    poor = [refuse.of_no_use(row, evidence, limits, tips.size) for row, evidence in zip(fitting, plain, strict=True)]
     shown = [i for i, flaws in enumerate(poor) if not flaws]
     if not shown:
         return [refuse.placed(IN_THE_PHOTO, reason) for reason in poor[0]]

@@ -19,8 +19,8 @@ Floats = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The thresholds of the decision; where none is named, chosen on the calibrate renders (drawn gauges, seeds 1221-1520 and
-    1561-1900)."""
+    """The thresholds of the decision; where none is named, chosen on the calibrate renders (drawn gauges, seeds 1221-1520,
+    1561-1900 and 1901-2240)."""
 
     log_odds: float = 6.0
     """A single tip never counts for more than this, so that one fooled tip cannot outvote its neighbours."""
@@ -32,19 +32,20 @@ class Limits:
     """The same in each look at the strip cut anew, a little shorter: what is true does not hang on how it was cut."""
     end_tab: float = 0.90
     """Least probability of each end tab being wet, in each look; high, since a badly seated gauge looks like a good reading."""
-    seen: float = 0.75
+    seen: float = 0.55
     """Least probability that every element is to be seen."""
     gap: float = 2.0
     """Nats by which free labelling may beat the best run before the row is called broken."""
     trust: float = 0.97
-    """Share of right answers that the calibrate renders vouch for at least: 415 of 420, exact one-sided bound at 95 % 0.975, rounded
+    """Share of right answers that the calibrate renders vouch for at least: 643 of 651, exact one-sided bound at 95 % 0.978, rounded
     down. No confidence is stated higher."""
-    softness: float = 0.12
+    softness: float = 0.13
     """Most blur, in tooth widths."""
     soft: float = 0.08
-    """Blur, in tooth widths, from which the deciding teeth must be the surer, as blur hides a thin line of paint."""
-    tip_soft: float = 0.98
-    """What `tip` is from that blur on."""
+    """Blur, in tooth widths, from which the answer and its deciding teeth must be the surer, as blur hides a thin line of paint."""
+    answer_soft: float = 0.96
+    tip_soft: float = 0.95
+    """What `answer` and `tip` are from that blur on."""
     rival: float = 0.5
     """How far another row must look dipped to count as a rival."""
     rival_worth: float = 0.75
@@ -52,7 +53,9 @@ class Limits:
     beyond: float = 0.30
     """Heat of a tip just outside the row from which the row may go on, under a finger, say, and the count is doubtful."""
     burnt: float = 0.33
-    """Most burnt-out share of a deciding tip (one third, as in OCR and ID capture practice)."""
+    """Most burnt-out share of a deciding tip (one third, as in OCR and ID capture practice), unless it is beyond doubt all the same."""
+    tip_burnt: float = 0.995
+    """Least probability, in every look, of what a burnt-out tip shows for that to be beyond doubt: paint has a colour, glare has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +143,20 @@ def deciding(decision: Decision, teeth: int) -> tuple[int | None, int | None]:
     last = None if k == 0 else (k if left else teeth + 1 - k)
     first = None if k == teeth else (k + 1 if left else teeth - k)
     return last, first
+
+
+def sure_enough(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
+    """Whether the number of wet teeth is likely enough, and every look agrees with it."""
+    least = limits.answer_soft if evidence.softness > limits.soft else limits.answer
+    return decision.probability >= least and looks_agree(evidence, decision, limits)
+
+
+def lost_in_glare(evidence: Evidence, limits: Limits) -> npt.NDArray[np.bool_]:
+    """Tell which elements are burnt out so that they may show anything, shape (N+2,)."""
+    every = np.concatenate([evidence.looks, evidence.again])
+    doubt_free = np.abs(every).min(axis=0) >= np.log(limits.tip_burnt / (1 - limits.tip_burnt))
+    agreed = (every > 0).all(axis=0) | (every < 0).all(axis=0)
+    return np.asarray((evidence.burnt > limits.burnt) & ~(doubt_free & agreed))
 
 
 def low_end(decision: Decision, limits: Limits) -> bool | None:

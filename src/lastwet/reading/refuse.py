@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from lastwet.gauge import Gauge, Side
-from lastwet.reading.decide import Decision, Limits, deciding, looks_agree
+from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, Located, Tips
 from lastwet.reading.outcome import Code, Reason
@@ -20,9 +20,9 @@ FEW_TIPS = 5
 """Fewer clear tips than this are no gauge: the smallest row has three teeth and two end tabs."""
 PAINTED = 0.4
 """Least paint on both end tabs, as the finder sees it, for a second row to count as dipped."""
-HALF_TAB = 0.2
-"""How much of an end tab beyond the middle of its tip must be in the picture, in pitches, where the gauge file does not tell its width.
-Whether what is left shows a whole tip is for the evidence to say; set on the calibrate renders."""
+HALF_TAB = 0.1
+"""How much of an end tab beyond the middle of its tip must be in the picture, in pitches. Whether what is left shows a whole tip is for
+the evidence to say; set on the calibrate renders."""
 SMALL_PITCH_PX = 22.0
 """Pitch in the decoded photo under which the finder cannot tell neighbours; twice its two-pixel grid and a margin."""
 DARK, BRIGHT = 0.05, 0.85
@@ -116,21 +116,19 @@ def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
     found = [
-        *(_cut_off(row, evidence, limits, size, side) or _hidden(evidence, limits, names(side, decision))),
+        *(_cut_off(row, evidence, limits, size) or _hidden(evidence, limits, names(side, decision))),
         *seating(evidence, limits),
         *broken(decision, limits, side),
         *_poor(row, evidence, limits),
     ]
-    if found or (
-        decision.probability >= limits.answer and looks_agree(evidence, decision, limits) and not _glare(evidence, decision, limits)
-    ):
+    if found or (sure_enough(evidence, decision, limits) and not _glare(evidence, decision, limits)):
         return found
     return [unsure(evidence, decision, limits, side)]
 
 
-def of_no_use(row: Located, evidence: Evidence, limits: Limits, side: Side | None, size: tuple[int, int]) -> list[Reason]:
+def of_no_use(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> list[Reason]:
     """Return the reasons why nothing can be learnt from a row, not even from one tip of it: cut, too small, blurred."""
-    return [*_cut_off(row, evidence, limits, size, side), *_poor(row, evidence, limits)]
+    return [*_cut_off(row, evidence, limits, size), *_poor(row, evidence, limits)]
 
 
 def _poor(row: Located, evidence: Evidence, limits: Limits) -> list[Reason]:
@@ -159,16 +157,9 @@ def names(side: Side, decision: Decision) -> dict[int, str]:
     return {0: "an end tab", len(values) + 1: "an end tab"} | {i + 1: f"tooth {v}" for i, v in enumerate(values)}
 
 
-def _half_tab(side: Side | None) -> float:
-    """Return how much of an end tab beyond its middle must be in the picture, in pitches: half of it, where it was measured."""
-    if side and side.end_tab_width_mm and side.tooth_width_mm and side.notch_width_mm:
-        return side.end_tab_width_mm / (side.tooth_width_mm + side.notch_width_mm) / 2
-    return HALF_TAB
-
-
-def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int], side: Side | None) -> list[Reason]:
-    tips, half_tab = row.row.tips, _half_tab(side)
-    ends = np.array([tips[0] + half_tab * (tips[0] - tips[1]), tips[-1] + half_tab * (tips[-1] - tips[-2])])
+def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> list[Reason]:
+    tips = row.row.tips
+    ends = np.array([tips[0] + HALF_TAB * (tips[0] - tips[1]), tips[-1] + HALF_TAB * (tips[-1] - tips[-2])])
     hidden = evidence.seen < limits.seen
     half_an_end_tab = _near_border(ends, size, 0.0)  # which is no end tab
     return [_cut()] if half_an_end_tab or (hidden.any() and _near_border(tips[hidden], size, 0.35 * _row_pitch(row))) else []
@@ -238,8 +229,8 @@ def broken(decision: Decision, limits: Limits, side: Side) -> list[Reason]:
 
 def _glare(evidence: Evidence, decision: Decision, limits: Limits) -> list[int]:
     """Return the deciding elements whose tips are burnt out."""
-    both = deciding(decision, evidence.looks.shape[1] - 2)
-    return [i for i in both if i is not None and evidence.burnt[i] > limits.burnt]
+    both, lost = deciding(decision, evidence.looks.shape[1] - 2), lost_in_glare(evidence, limits)
+    return [i for i in both if i is not None and lost[i]]
 
 
 def glare_on(elements: list[int], named: dict[int, str]) -> Reason:

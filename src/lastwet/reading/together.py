@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse
-from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, looks_agree, low_end
+from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal, Seen
@@ -62,7 +62,7 @@ class _Part:
 
     def sure(self, limits: Limits) -> bool:
         """Whether it settles the number of wet teeth by itself."""
-        return self.own.probability >= limits.answer and looks_agree(self.evidence, self.own, limits)
+        return sure_enough(self.evidence, self.own, limits)
 
 
 def combine(sights: Sequence[Sight | Refusal], alone: Sequence[Outcome], gauge: Gauge, stated: Side | None, limits: Limits) -> Joint:
@@ -81,13 +81,13 @@ def combine(sights: Sequence[Sight | Refusal], alone: Sequence[Outcome], gauge: 
 
 def _shows_the_row(sight: Sight, limits: Limits) -> bool:
     """Whether something can be learnt from a photo: its row is whole, sharp, and has an end tab to compare teeth with."""
-    if refuse.of_no_use(sight.row, sight.evidence, limits, sight.side, sight.tips.size):
+    if refuse.of_no_use(sight.row, sight.evidence, limits, sight.tips.size):
         return False
     return not _hidden(sight.evidence, limits)[[0, -1]].all()
 
 
 def _hidden(evidence: Evidence, limits: Limits) -> Flags:
-    return np.asarray((evidence.burnt > limits.burnt) | (evidence.seen < limits.seen))
+    return np.asarray(lost_in_glare(evidence, limits) | (evidence.seen < limits.seen))
 
 
 def _distinct(rows: dict[int, Sight]) -> list[int]:
