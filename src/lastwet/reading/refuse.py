@@ -20,7 +20,7 @@ FEW_TIPS = 5
 """Fewer clear tips than this are no gauge: the smallest row has three teeth and two end tabs."""
 PAINTED = 0.4
 """Least paint on both end tabs, as the finder sees it, for a second row to count as dipped."""
-HALF_TAB = 0.1
+HALF_TAB = 0.2
 """How much of an end tab beyond the middle of its tip must be in the picture, in pitches. Whether what is left shows a whole tip is for
 the evidence to say; set on the calibrate renders."""
 SMALL_PITCH_PX = 22.0
