@@ -83,7 +83,7 @@ def test_points_are_not_looked_at_and_a_leading_nought_may_be_left_out() -> None
     meant = replace(printed, teeth=(0.5, 1.5, 2.5, 3.5, 4.5))
     seen = legible(*drawn(printed), Gauge("invented", "mil", (meant,)))
     assert seen is not None
-    assert seen.side == meant
+    assert (seen.side, seen.read) == (meant, meant.teeth)
 
 
 def test_a_bare_plate_says_nothing() -> None:
@@ -100,6 +100,21 @@ def test_numerals_of_another_gauge_say_nothing() -> None:
     for absent in (FINE, MIDDLE, COARSE):
         rest = tuple(side for side in GAUGE.sides if side != absent)
         assert legible(*drawn(absent), replace(GAUGE, sides=rest)) is None
+
+
+def test_numerals_that_agree_in_part_say_nothing() -> None:
+    """Four of six numerals are those of the only side in the gauge's file; the others are not."""
+    like = replace(COARSE, teeth=(*COARSE.teeth[:4], 685, 795))
+    assert legible(*drawn(COARSE), replace(GAUGE, sides=(like,))) is None
+
+
+def test_one_digit_alone_does_not_tell_two_sides_apart() -> None:
+    near = replace(COARSE, id="near", teeth=(*COARSE.teeth[:5], 745))
+    assert legible(*drawn(COARSE), replace(GAUGE, sides=(COARSE, near))) is None
+    far = replace(COARSE, id="far", teeth=(*COARSE.teeth[:4], 685, 795))
+    seen = legible(*drawn(COARSE), replace(GAUGE, sides=(COARSE, far)))
+    assert seen is not None
+    assert seen.side == COARSE
 
 
 def test_noise_says_nothing() -> None:
