@@ -41,7 +41,7 @@ def sight(shown: Evidence, name: str = "a", side: Side | None = SIDE, at: tuple[
     found = Tips(tips, np.ones((n, 3)), np.ones(n), np.ones(n), row.roots - tips, SIZE)
     pixels = np.zeros((SIZE[1], SIZE[0], 3), np.uint8)
     photo = Photo(pixels, SIZE, 1.0, hashlib.sha256(name.encode()).hexdigest(), "JPEG", None, name.encode())
-    return Sight(photo, found, located, [], shown, side, "stated" if side else None, None)
+    return Sight(photo, found, located, [], shown, side, "stated" if side else None, None, None)
 
 
 def mirrored(shown: Evidence) -> Evidence:

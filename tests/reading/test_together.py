@@ -17,6 +17,7 @@ from lastwet.reading import reader
 from lastwet.reading.decide import Limits, decide_together
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.look import Sight
+from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Outcome, Reading, Reason, Refusal
 from lastwet.reading.photo import load_photo
 from lastwet.reading.together import Joint, combine
@@ -311,3 +312,40 @@ def test_a_burst_of_one_is_a_reading_of_one(position: int) -> None:
     together = reader.read_together([photo], case.gauge, case.side_id)
     assert together.outcome == reader.read(photo, case.gauge, case.side_id)
     assert (together.best, together.each[0].outcome) == (0, together.outcome)
+
+
+# --- numerals
+
+
+OTHER = Side("coarse", "um", (200, 240, 300, 350, 400))
+
+
+def numbered(name: str, side: Side | None, *, low_left: bool = True, shown: str = "WWWDDDW") -> Sight:
+    """A photo in which the numerals of that side are to be read; None for one in which they are not."""
+    plain = sight(evidence(pattern(shown)), name)
+    if side is None:
+        return plain
+    return replace(plain, side_source="numerals" if side == SIDE else "stated", numerals=Numerals(side, low_left, 40.0, side.teeth, 1.0))
+
+
+@pytest.mark.parametrize("at", range(3))
+def test_numerals_in_any_photo_vouch_for_the_side(at: int) -> None:
+    joint = joined(*(numbered(str(i), SIDE if i == at else None) for i in range(3)))
+    assert isinstance(joint.outcome, Reading)
+    assert joint.outcome.side_source == "numerals"
+    without = joined(*(numbered(str(i), None) for i in range(3)))
+    assert without.outcome == replace(joint.outcome, side_source="stated")
+
+
+@pytest.mark.parametrize("at", range(3))
+def test_numerals_of_another_side_in_any_photo_refuse(at: int) -> None:
+    joint = joined(*(numbered(str(i), OTHER if i == at else SIDE) for i in range(3)))
+    assert codes(joint.outcome) == [Code.SIDE_UNCLEAR]
+    assert joint.outcome.reasons[0].message.startswith(f"In photo {at + 1}, beside the teeth stands 200 ")  # type: ignore[union-attr]
+
+
+def test_numerals_that_put_the_low_end_elsewhere_in_one_photo_refuse() -> None:
+    """The second photo shows the gauge turned round, run and numerals alike; the third, numerals that begin at the run's other end."""
+    turned = numbered("b", SIDE, low_left=False, shown="WDDDWWW")
+    assert last_wet(joined(numbered("a", SIDE), turned)) == 2
+    assert codes(joined(numbered("a", SIDE), turned, numbered("c", SIDE, low_left=False)).outcome) == [Code.GAP]

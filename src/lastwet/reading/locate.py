@@ -154,8 +154,7 @@ def find_rows(tips: Tips) -> list[Located]:
 
 def _same(a: Located, b: Located) -> bool:
     """Whether two rows have the same ends, so that one is but a poorer copy."""
-    pitch = float(np.linalg.norm(b.row.tips[-1] - b.row.tips[0])) / (len(b.row.tips) - 1)
-    return bool(np.linalg.norm(a.row.tips[[0, -1]] - b.row.tips[[0, -1]], axis=1).max() < 0.5 * pitch)
+    return bool(np.linalg.norm(a.row.tips[[0, -1]] - b.row.tips[[0, -1]], axis=1).max() < 0.5 * b.row.pitch_px)
 
 
 def _chain_ends(tips: Tips) -> list[tuple[int, int]]:

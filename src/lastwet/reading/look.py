@@ -1,4 +1,4 @@
-"""Look at one photo: the row that was dipped, what its tips show, and the side. Nothing is concluded yet."""
+"""Look at one photo: the row that was dipped, what its tips and its numerals show, and the side. Nothing is concluded yet."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits
 from lastwet.reading.evidence import Evidence, glance, judge
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips
+from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
 
@@ -30,6 +31,8 @@ class Sight:
     side_source: SideSource | None
     trouble: Reason | None
     """Why the side is not settled."""
+    numerals: Numerals | None
+    """What the numerals beside the teeth say; None where they cannot be read."""
 
     def seen(self, decision: Decision) -> Seen:
         """Return the elements low to high, as `decision` has them; tips in px of the upright full-size photo."""
@@ -47,11 +50,9 @@ class Sight:
         return round(float(x), 1), round(float(y), 1)
 
     def _quality(self, decision: Decision) -> dict[str, float]:
-        tips = self.row.row.tips
-        pitch = float(np.linalg.norm(tips[-1] - tips[0])) / (len(tips) - 1) / self.photo.scale
         e = self.evidence
         return {
-            "pitch_px": round(pitch, 1),
+            "pitch_px": round(self.row.row.pitch_px / self.photo.scale, 1),
             "softness_tooth_widths": round(e.softness, 4),
             "level": round(e.level, 3),
             "contrast": round(e.contrast, 3),
@@ -76,7 +77,10 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
     row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
     side, source, trouble = _side(gauge, stated, row, rivals, limits)
-    return Sight(photo, tips, row, rivals, judged(photo, row), side, source, trouble)
+    numerals = legible(photo.pixels, row.row, gauge)
+    if numerals and numerals.side == side:
+        source = "numerals"
+    return Sight(photo, tips, row, rivals, judged(photo, row), side, source, trouble, numerals)
 
 
 def judged(photo: Photo, row: Located) -> Evidence:

@@ -1,4 +1,4 @@
-"""The two small networks that the package ships, run by OpenCV's own inference; trained on rendered photos only."""
+"""The small networks that the package ships, run by OpenCV's own inference; trained on rendered photos and drawings only."""
 
 from __future__ import annotations
 

@@ -14,7 +14,7 @@ from lastwet.gauge import Side
 from lastwet.units import Bracket
 
 Point = tuple[float, float]
-SideSource = Literal["stated", "count", "geometry"]
+SideSource = Literal["stated", "count", "geometry", "numerals"]
 
 
 class Code(StrEnum):

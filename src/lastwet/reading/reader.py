@@ -1,6 +1,6 @@
 """Read a dip: the whole story on one page.
 
-photo -> tips -> row -> strip -> evidence                       (one photo: look)
+photo -> tips -> row -> strip -> evidence, numerals             (one photo: look)
 evidence of one photo, or of several together -> decision -> Reading or Refusal
 Reading, photo of the clean gauge -> Reading or Refusal
 """
@@ -60,7 +60,7 @@ def conclude(sight: Sight | Refusal, gauge: Gauge, limits: Limits) -> Outcome:
     reasons = [
         *refuse.second_row(sight.row, sight.rivals),
         *refuse.doubts(sight.row, sight.evidence, decision, limits, side, sight.tips.size),
-    ]
+    ] or refuse.contradicted(sight.numerals, side, low_end(decision, limits))
     confidence = decision.probability * limits.trust
     guess = Guess(decision.last_wet, confidence)
     if reasons:

@@ -10,6 +10,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, Located, Tips
+from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Reason
 
 LEAST_HEAT, LEAST_BODY = 0.25, 0.5
@@ -87,6 +88,23 @@ def side_unclear(candidates: list[Side], why: str) -> Reason:
     """Say that the side must be named."""
     names = ", ".join(side.id for side in candidates)
     return Reason(Code.SIDE_UNCLEAR, why, f"Name the side that was dipped with --side, one of {names}")
+
+
+def contradicted(numerals: Numerals | None, side: Side, low_left: bool | None) -> list[Reason]:
+    """Say that the numerals in the photo are another side's, or that by them the wet teeth begin at the high end.
+
+    `low_left` tells where the run of wet teeth begins in the strip; None where it tells nothing.
+    """
+    if numerals is None:
+        return []
+    read = " ".join(f"{value:g}" for value in numerals.read)
+    if numerals.side != side:
+        why = f"Beside the teeth stands {read}: this is side {numerals.side.id}, not side {side.id}"
+        return [Reason(Code.SIDE_UNCLEAR, why, f"Name the side that was dipped with --side: {numerals.side.id}, by its numerals")]
+    if low_left in (None, numerals.low_left):
+        return []
+    why = f"By the numerals beside the teeth, {read} from the low end, the wet teeth start at the high end"
+    return [Reason(Code.GAP, why, "Wipe the gauge and dip it again at a fresh spot, both end tabs on the board")]
 
 
 def is_gauge(row: Located) -> bool:

@@ -35,6 +35,11 @@ class Row:
     roots: Array
     """The points one pitch up the shank, shape (N+2, 2)."""
 
+    @property
+    def pitch_px(self) -> float:
+        """Mean distance of neighbouring tips."""
+        return float(np.linalg.norm(self.tips[-1] - self.tips[0])) / (len(self.tips) - 1)
+
 
 def shortened(row: Row, share: float = 0.9) -> Row:
     """Return the row with the shanks foreshortened, so that its strip shows the same tips otherwise."""
@@ -86,7 +91,14 @@ def cut(pixels: npt.NDArray[np.uint8], row: Row) -> npt.NDArray[np.uint8]:
 
     Returns shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), black outside the photo.
     """
-    grid = sampling_grid(row)
+    return sample(pixels, sampling_grid(row), ELEMENT_PX / max(row.pitch_px, 1e-6))
+
+
+def sample(pixels: npt.NDArray[np.uint8], grid: Array, scale: float) -> npt.NDArray[np.uint8]:
+    """Sample a photo (H, W, 3) at the points of a grid (h, w, 2), black outside the photo; shape (h, w, 3).
+
+    `scale` is how large the photo comes out: pixels of the grid per pixel of the photo.
+    """
     low = np.floor(grid.reshape(-1, 2).min(axis=0)).astype(int) - 4
     high = np.ceil(grid.reshape(-1, 2).max(axis=0)).astype(int) + 5
     low, high = np.maximum(low, 0), np.minimum(high, [pixels.shape[1], pixels.shape[0]])
@@ -94,8 +106,7 @@ def cut(pixels: npt.NDArray[np.uint8], row: Row) -> npt.NDArray[np.uint8]:
         return np.zeros((*grid.shape[:2], 3), np.uint8)
     part = np.ascontiguousarray(pixels[low[1] : high[1], low[0] : high[0]])
     local = grid - low.astype(np.float32)
-    pitch = float(np.linalg.norm(row.tips[-1] - row.tips[0])) / (len(row.tips) - 1)
-    shrink = min(1.0, 1.3 * ELEMENT_PX / max(pitch, 1e-6))
+    shrink = min(1.0, 1.3 * scale)
     if shrink < 0.9:  # averaging first keeps fine grain from turning into coarse
         size = (max(2, round(part.shape[1] * shrink)), max(2, round(part.shape[0] * shrink)))
         per = np.array([size[0] / part.shape[1], size[1] / part.shape[0]], np.float32)

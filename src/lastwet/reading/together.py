@@ -19,7 +19,7 @@ from lastwet.reading import refuse
 from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.look import Sight
-from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal, Seen
+from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal, Seen, SideSource
 
 Flags = npt.NDArray[np.bool_]
 
@@ -113,13 +113,19 @@ def _joined(parts: list[_Part], limits: Limits) -> Joint:
     if not reasons and decision.probability < limits.answer:
         reasons = [refuse.unsure(best.evidence, decision, limits, best.side)]
     confidence = decision.probability * limits.trust
-    seen, source = _seen(best, decision, len(parts)), best.sight.side_source
+    seen, source = _seen(best, decision, len(parts)), _side_source(parts, best)
     outcome: Outcome
     if reasons:
         outcome = Refusal(tuple(dict.fromkeys(reasons)), best.side, source, Guess(decision.last_wet, confidence), seen)
     else:
         outcome = Reading(best.side, source or "count", decision.last_wet, confidence, seen)
     return Joint(outcome, best.place, frozenset(part.place for part in parts), low_end(decision, limits))
+
+
+def _side_source(parts: list[_Part], best: _Part) -> SideSource | None:
+    """Tell how the side is known: seen, where the numerals of any photo say the same."""
+    sources = [part.sight.side_source for part in parts]
+    return "numerals" if "numerals" in sources else best.sight.side_source
 
 
 def _seen(best: _Part, decision: Decision, photos: int) -> Seen:
@@ -139,6 +145,7 @@ def _objections(parts: list[_Part], decisions: list[Decision], limits: Limits) -
             *refuse.second_row(part.sight.row, part.sight.rivals),
             *_seating(part),
             *refuse.broken(part.own, limits, part.side),
+            *refuse.contradicted(part.sight.numerals, part.side, low_end(decision, limits)),
         ]
         found += [refuse.placed(f"In {part.name}", reason) for reason in own]
         if not own and decision.broken > limits.gap:

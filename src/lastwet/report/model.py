@@ -71,7 +71,7 @@ class Reading:
     gauge: str
     side: str | None
     side_source: str | None
-    """stated, count or geometry; after a confirmation or a reading by eye a person answers for it."""
+    """stated, count, geometry or numerals; after a confirmation or a reading by eye a person answers for it."""
     deciding: str
     """The last wet tooth and the next, in words, by the values stamped on the gauge."""
     wet: Bracket | None

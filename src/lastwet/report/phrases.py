@@ -7,7 +7,7 @@ import datetime as dt
 from lastwet.report.model import Reading
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
-_SIDE_SOURCES = {"stated": "stated", "count": "by tooth count", "geometry": "by shape"}
+_SIDE_SOURCES = {"stated": "stated", "count": "by tooth count", "geometry": "by shape", "numerals": "by its numerals in the photo"}
 
 
 def moment(time: dt.datetime) -> str:

@@ -13,7 +13,8 @@ from lastwet.result import Film, Task
 def task_of(body: Mapping[str, Any]) -> Task:
     """Return the task of a logged reading: the gauge as it was then, the side that was stated, the paint."""
     reading = body["reading"]
-    return Task(gauge_of(body["gauge"]), reading["side"] if reading["side_source"] == "stated" else None, film_of(body))
+    named = reading["side_source"] in ("stated", "numerals")  # what the numerals agree with was stated, or is told by the number of teeth
+    return Task(gauge_of(body["gauge"]), reading["side"] if named else None, film_of(body))
 
 
 def gauge_of(logged: Mapping[str, Any]) -> Gauge:

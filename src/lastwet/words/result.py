@@ -19,6 +19,7 @@ _SIDE_WORDS = {
     "stated": "as you stated, not seen in the photo",
     "count": "told by the number of its teeth",
     "geometry": "told by its shape",
+    "numerals": "as its numerals in the photo say",
 }
 
 
