@@ -6,7 +6,7 @@ Points are (x, y) px, origin at the centre of the top-left pixel, y down.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import cv2
@@ -41,6 +41,10 @@ NEAR = 0.30
 """Farthest a tip may lie from its place in an even row, in pitches."""
 FEWEST, MOST = 3, MOST_ELEMENTS - 2
 """Teeth of a row that can be told from chance, and that the networks can take."""
+MARGIN = 2.0
+"""Room left around the tips when they are looked at from nearer, in pitches."""
+NEARER = 1.25
+"""Least magnification that makes a nearer look worth its time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +122,24 @@ def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
         at = np.column_stack([pixels.shape[1] - 1 - at[:, 1], at[:, 0]])
         up = np.column_stack([-up[:, 1], up[:, 0]])
     return Tips(at, heat, shown[0], shown[1], up, (pixels.shape[1], pixels.shape[0]))
+
+
+def find_tips_nearer(pixels: npt.NDArray[np.uint8], tips: Tips) -> Tips | None:
+    """Find the tips once more in the part of the photo (H, W, 3) where `tips` are, so that small teeth are seen larger.
+
+    None where there are too few tips to say where, or where that part is nearly the whole photo.
+    """
+    strong = tips.heat.max(axis=1) > CLEAR
+    if strong.sum() < FEWEST + 2:
+        return None
+    room = MARGIN * float(np.median(np.linalg.norm(tips.up[strong], axis=1)))
+    low = np.maximum(np.floor(tips.at[strong].min(axis=0) - room).astype(int), 0)
+    high = np.minimum(np.ceil(tips.at[strong].max(axis=0) + room).astype(int), tips.size)
+    whole, part = max(tips.size), max(NET_SIZE[0], *(high - low))
+    if whole < NEARER * part:
+        return None
+    near = find_tips(pixels[low[1] : high[1], low[0] : high[0]])
+    return replace(near, at=near.at + low, size=tips.size)
 
 
 def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Floats]:

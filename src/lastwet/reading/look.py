@@ -10,7 +10,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits
 from lastwet.reading.evidence import Evidence, glance, judge
-from lastwet.reading.locate import Located, Tips, find_rows, find_tips
+from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
 from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
@@ -70,9 +70,24 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
 
     `side_id` names the side that was dipped; without it the side is told by the number of teeth, where that settles it.
     """
-    tips = find_tips(photo.pixels)
-    rows = _by_dip(photo, find_rows(tips))
     stated = gauge.side(side_id) if side_id is not None else None
+    tips = find_tips(photo.pixels)
+    sight = _look_at(tips, photo, gauge, stated, limits)
+    if _settled(sight) or (near := find_tips_nearer(photo.pixels, tips)) is None:
+        return sight
+    again = _look_at(near, photo, gauge, stated, limits)
+    # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
+    sure = isinstance(again, Sight) and not again.row.missing and again.row.beyond <= limits.beyond
+    return again if sure and _settled(again) else sight
+
+
+def _settled(sight: Sight | Refusal) -> bool:
+    return isinstance(sight, Sight) and sight.side is not None
+
+
+def _look_at(tips: Tips, photo: Photo, gauge: Gauge, stated: Side | None, limits: Limits) -> Sight | Refusal:
+    """Judge the row that was dipped among the tips."""
+    rows = _by_dip(photo, find_rows(tips))
     if not rows or not refuse.is_gauge(rows[0][1]):
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
     row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]

@@ -1,0 +1,94 @@
+"""The second look, from nearer, at rows that are small in the photo."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from fixtures.score.records import FOLDER, Case, cases
+from lastwet.reading import look as looking
+from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
+from lastwet.reading.look import Sight, look
+from lastwet.reading.outcome import Refusal
+from lastwet.reading.photo import Photo, load_photo
+from lastwet.reading.reader import LIMITS
+from lastwet.reading.strip import Row
+
+FAR, AWAY = 0.35, (700, 500)
+"""Size of the photo in a larger picture, and where its top-left corner lies there (x, y)."""
+
+
+@pytest.fixture(scope="module")
+def case() -> Case:
+    return next(case for case in cases(FOLDER) if case.path.name == "g0012.jpg")
+
+
+@pytest.fixture(scope="module")
+def far(case: Case) -> Photo:
+    """The photo of the case as if taken from farther away."""
+    photo = load_photo(case.path, case.path.name)
+    small = cv2.resize(photo.pixels, None, fx=FAR, fy=FAR, interpolation=cv2.INTER_AREA)
+    whole = np.full((1200, 1600, 3), int(np.median(small)), np.uint8)
+    whole[AWAY[1] : AWAY[1] + small.shape[0], AWAY[0] : AWAY[0] + small.shape[1]] = small
+    return replace(photo, pixels=whole, scale=1.0)
+
+
+def test_tips_seen_from_nearer_stand_in_the_whole_photo(case: Case, far: Photo) -> None:
+    near = find_tips_nearer(far.pixels, find_tips(far.pixels))
+    assert near is not None
+    assert near.size == (1600, 1200)
+    true = (np.array(case.truth.teeth_tip_px) + 0.5) * FAR - 0.5 + np.array(AWAY)
+    away = np.linalg.norm(true[:, None] - near.at[near.heat.max(axis=1) > 0.3], axis=2).min(axis=1)
+    assert away.max() < 0.5 * case.truth.tooth_width_px * FAR  # nearer to its tooth than to any other
+
+
+def test_a_row_that_fills_the_photo_is_not_looked_at_twice(case: Case) -> None:
+    pixels = load_photo(case.path, case.path.name).pixels
+    tips = find_tips(pixels)
+    strong = tips.at[tips.heat.max(axis=1) > 0.2]
+    low, high = strong.min(axis=0).astype(int), strong.max(axis=0).astype(int)
+    part = np.ascontiguousarray(pixels[low[1] : high[1], low[0] : high[0]])
+    assert find_tips_nearer(part, find_tips(part)) is None
+
+
+def test_too_few_tips_tell_no_place() -> None:
+    assert find_tips_nearer(np.zeros((300, 400, 3), np.uint8), find_tips(np.zeros((300, 400, 3), np.uint8))) is None
+
+
+def miscounted_at_first(monkeypatch: pytest.MonkeyPatch, **then: object) -> None:
+    """Let every row that the first look finds begin one tooth too late; rows of the second look are as found, but for `then`."""
+    looks: list[Tips] = []
+
+    def rows(tips: Tips) -> list[Located]:
+        looks.append(tips)
+        if len(looks) == 1:
+            return [replace(row, row=Row(row.row.tips[1:], row.row.roots[1:])) for row in find_rows(tips)]
+        return [replace(row, **then) for row in find_rows(tips)]  # type: ignore[arg-type]
+
+    monkeypatch.setattr(looking, "find_rows", rows)
+
+
+def settled(sight: Sight | Refusal) -> bool:
+    return isinstance(sight, Sight) and sight.side is not None
+
+
+def test_a_row_miscounted_at_first_is_counted_from_nearer(case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch) -> None:
+    miscounted_at_first(monkeypatch)
+    assert settled(look(far, case.gauge, case.side_id, LIMITS))
+
+
+def test_without_a_nearer_look_it_is_not(case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch) -> None:
+    miscounted_at_first(monkeypatch)
+    monkeypatch.setattr(looking, "find_tips_nearer", lambda pixels, tips: None)
+    assert not settled(look(far, case.gauge, case.side_id, LIMITS))
+
+
+@pytest.mark.parametrize("then", [{"missing": (3,)}, {"beyond": 0.9}])
+def test_a_second_count_with_a_gap_or_an_open_end_settles_nothing(
+    case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch, then: dict[str, object]
+) -> None:
+    miscounted_at_first(monkeypatch, **then)
+    assert not settled(look(far, case.gauge, case.side_id, LIMITS))
