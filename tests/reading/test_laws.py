@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from fixtures.render.quick import Pixels, QuickPhoto, encode_jpeg, quick_photo
 from fixtures.score.records import Reader
 from lastwet.gauge import Gauge
-from lastwet.reading.outcome import Outcome, Reading, Refusal, Seen
+from lastwet.reading.outcome import Code, Outcome, Reading, Refusal, Seen
 from lastwet.reading.photo import Photo, load_photo
 from lastwet.reading.reader import read
 from tests.fixtures.readers import one_too_many
@@ -144,6 +144,31 @@ def test_crop(photo: QuickPhoto, shares: tuple[float, float, float, float]) -> N
     tips = np.array([*(photo.truth.legs_px or ()), *(photo.truth.teeth_tip_px or ())])
     whole = bool((tips >= (left, top)).all() and (tips < (right, bottom)).all())
     assert isinstance(outcome, Refusal) or (whole and outcome.last_wet == answered()[photo.truth.seed])
+
+
+def without_end_tab(photo: QuickPhoto, end: int, axis: int) -> Pixels | None:
+    """Cut a photo just past the tooth beside an end tab, along x (0) or y (1); None where the border would not pass between the two."""
+    tab = np.array((photo.truth.legs_px or ())[end])[axis]
+    others = np.array([*(photo.truth.teeth_tip_px or ()), (photo.truth.legs_px or ())[1 - end]])[:, axis]
+    beyond = tab > others.mean()
+    last = others.max() if beyond else others.min()
+    if (tab - last) * (1 if beyond else -1) < (photo.truth.tooth_width_px or 0.0):
+        return None
+    border = round(last + 0.15 * (tab - last))
+    kept = slice(None, border) if beyond else slice(border, None)
+    return photo.pixels[:, kept] if axis == 0 else photo.pixels[kept]
+
+
+def test_a_row_without_one_end_tab_is_refused_and_told_so() -> None:
+    """By the border, or by the count: the next tooth then stands where the end tab should."""
+    codes = []
+    for photo in map(render, sorted(answered())[:6]):
+        for pixels in (without_end_tab(photo, end, axis) for end in (0, 1) for axis in (0, 1)):
+            if pixels is not None:
+                outcome = outcome_of(photo, pixels)
+                codes.append(None if isinstance(outcome, Reading) else outcome.reasons[0].code)
+    assert len(codes) >= 10
+    assert set(codes) <= {Code.ROW_CUT, Code.TOOTH_COUNT}
 
 
 @law
