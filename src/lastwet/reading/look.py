@@ -77,12 +77,16 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
         return sight
     again = _look_at(near, photo, gauge, stated, limits)
     # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
-    sure = isinstance(again, Sight) and not again.row.missing and again.row.beyond <= limits.beyond
-    return again if sure and _settled(again) else sight
+    return again if isinstance(again, Sight) and _settled(again) and _whole(again.row, limits) else sight
 
 
 def _settled(sight: Sight | Refusal) -> bool:
     return isinstance(sight, Sight) and sight.side is not None
+
+
+def _whole(row: Located, limits: Limits) -> bool:
+    """Whether every tooth of a row was seen, and nothing where it would go on."""
+    return not row.missing and row.beyond <= limits.beyond
 
 
 def _look_at(tips: Tips, photo: Photo, gauge: Gauge, stated: Side | None, limits: Limits) -> Sight | Refusal:
@@ -122,6 +126,6 @@ def _side(
     if not fitting:
         return None, None, refuse.tooth_count(row.teeth, gauge)
     other_count = any(other.teeth != row.teeth and other.worth > limits.rival_worth * row.worth for other in rivals)
-    if row.missing or row.beyond > limits.beyond or other_count:
+    if other_count or not _whole(row, limits):
         return None, None, refuse.side_unclear(list(gauge.sides), "The number of teeth is not beyond doubt")
     return fitting[0], "count", None
