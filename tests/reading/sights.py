@@ -37,7 +37,7 @@ def sight(shown: Evidence, name: str = "a", side: Side | None = SIDE, at: tuple[
     n = len(shown.seen)
     tips = np.array(at) + np.column_stack([np.arange(n) * 60.0, np.zeros(n)])
     row = Row(tips.astype(np.float32), (tips - [0, 60]).astype(np.float32))
-    located = Located(row, 0.9, 0.9, 0.9, 0.9, 0.0, (), 0.01)
+    located = Located(row, 0.9, 0.9, 0.9, 0.9, 0.0, 1.0, (), 0.01)
     found = Tips(tips, np.ones((n, 3)), np.ones(n), np.ones(n), row.roots - tips, SIZE)
     pixels = np.zeros((SIZE[1], SIZE[0], 3), np.uint8)
     photo = Photo(pixels, SIZE, 1.0, hashlib.sha256(name.encode()).hexdigest(), "JPEG", None, name.encode())

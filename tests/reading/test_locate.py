@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -57,6 +59,30 @@ def test_a_hidden_tip_does_not_change_the_count(drop: tuple[int, ...]) -> None:
     assert row.teeth == 9
     assert row.missing == drop
     assert np.abs(row.row.tips - tips).max() < 12
+
+
+def test_rows_besides_others_share_no_end_with_them() -> None:
+    both = [seen(tips + (0, way), up, noise=0.5) for (tips, up), way in ((comb(9, 0, 0), -300), (comb(5, 0, 0), 300))]
+    at, heat, up = (np.concatenate([getattr(one, name) for one in both]) for name in ("at", "heat", "up"))
+    tips = Tips(at, heat, np.full(len(at), 0.9), np.full(len(at), 0.9), up, SIZE)
+    longer = find_rows(tips)[0]
+    assert longer.teeth == 9
+    others = find_rows(tips, besides=[longer])
+    assert [row.teeth for row in others][:1] == [5]
+    assert all(np.linalg.norm(row.row.tips[:, None] - longer.row.tips, axis=-1).min() > 60 for row in others)
+
+
+@pytest.mark.parametrize(("room", "as_tab", "closed"), [(0.5, True, 0.75), (0.5, False, -0.75), (2.0, False, 1.0)])
+def test_an_end_that_looks_like_a_tooth_leaves_a_row_open_where_the_picture_ends(room: float, as_tab: bool, closed: float) -> None:
+    """`room` is how far the picture reaches beyond the last tip, in pitches."""
+    tips, up = comb(9, 0, 0, offset=0.0)
+    shown = seen(tips, up)
+    right = int(shown.at[:, 0].argmax())
+    if not as_tab:
+        shown.heat[right] = [0.8, 0.05, 0.1]
+    wide = (round(float(shown.at[right, 0] + room * 60)), SIZE[1])
+    row = next(row for row in find_rows(replace(shown, size=wide)) if row.teeth == 9)
+    assert row.closed == pytest.approx(closed)
 
 
 def test_strips_are_never_mirrored() -> None:

@@ -10,12 +10,14 @@ import pytest
 
 from fixtures.score.records import FOLDER, Case, cases
 from lastwet.reading import look as looking
+from lastwet.reading import refuse
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
 from lastwet.reading.look import Sight, look
-from lastwet.reading.outcome import Refusal
+from lastwet.reading.outcome import Code, Refusal
 from lastwet.reading.photo import Photo, load_photo
-from lastwet.reading.reader import LIMITS
+from lastwet.reading.reader import LIMITS, conclude
 from lastwet.reading.strip import Row
+from tests.reading.sights import GAUGE, evidence, pattern, sight
 
 FAR, AWAY = 0.35, (700, 500)
 """Size of the photo in a larger picture, and where its top-left corner lies there (x, y)."""
@@ -43,6 +45,16 @@ def test_tips_seen_from_nearer_stand_in_the_whole_photo(case: Case, far: Photo) 
     true = (np.array(case.truth.teeth_tip_px) + 0.5) * FAR - 0.5 + np.array(AWAY)
     away = np.linalg.norm(true[:, None] - near.at[near.heat.max(axis=1) > 0.3], axis=2).min(axis=1)
     assert away.max() < 0.5 * case.truth.tooth_width_px * FAR  # nearer to its tooth than to any other
+
+
+def test_the_look_from_nearer_is_at_the_row_that_was_found(far: Photo) -> None:
+    tips = find_tips(far.pixels)
+    row = find_rows(tips)[0]
+    at, heat, up = (np.vstack([given, added]) for given, added in ((tips.at, [20, 20]), (tips.heat, [0, 0, 1]), (tips.up, tips.up[0])))
+    near = find_tips_nearer(far.pixels, replace(tips, at=at, heat=heat, up=up), row)  # a tip in the far corner is not of this row
+    assert near is not None
+    low, high = (edge(row.row.tips, axis=0) for edge in (np.min, np.max))
+    assert ((near.at > low - 3 * row.row.pitch_px) & (near.at < high + 3 * row.row.pitch_px)).all()
 
 
 def test_a_row_that_fills_the_photo_is_not_looked_at_twice(case: Case) -> None:
@@ -82,13 +94,71 @@ def test_a_row_miscounted_at_first_is_counted_from_nearer(case: Case, far: Photo
 
 def test_without_a_nearer_look_it_is_not(case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch) -> None:
     miscounted_at_first(monkeypatch)
-    monkeypatch.setattr(looking, "find_tips_nearer", lambda pixels, tips: None)
+    monkeypatch.setattr(looking, "find_tips_nearer", lambda *_: None)
     assert not settled(look(far, case.gauge, case.side_id, LIMITS))
 
 
-@pytest.mark.parametrize("then", [{"missing": (3,)}, {"beyond": 0.9}])
+@pytest.mark.parametrize("then", [{"missing": (3,)}, {"beyond": 0.9}, {"closed": -0.1}])
 def test_a_second_count_with_a_gap_or_an_open_end_settles_nothing(
     case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch, then: dict[str, object]
 ) -> None:
     miscounted_at_first(monkeypatch, **then)
     assert not settled(look(far, case.gauge, case.side_id, LIMITS))
+
+
+def looked_at_again(monkeypatch: pytest.MonkeyPatch, **then: object) -> None:
+    """Let every row be looked at twice; rows of the second look are as found, but for `then`, or a tooth short where that says so."""
+    looks: list[Tips] = []
+    short = then.pop("short", False)
+
+    def rows(tips: Tips) -> list[Located]:
+        looks.append(tips)
+        found = find_rows(tips)
+        if len(looks) == 1:
+            return found
+        taken = [replace(row, row=Row(row.row.tips[1:], row.row.roots[1:])) for row in found] if short else found
+        return [replace(row, **then) for row in taken]  # type: ignore[arg-type]
+
+    monkeypatch.setattr(looking, "PLAIN", 1.1)
+    monkeypatch.setattr(looking, "find_rows", rows)
+
+
+def test_a_second_look_that_counts_the_same_changes_nothing(case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch) -> None:
+    once = look(far, case.gauge, case.side_id, LIMITS)
+    looked_at_again(monkeypatch)
+    twice = look(far, case.gauge, case.side_id, LIMITS)
+    assert isinstance(once, Sight)
+    assert isinstance(twice, Sight)
+    assert twice.row is once.row or np.array_equal(twice.row.row.tips, once.row.row.tips)
+    assert twice.side == once.side
+    assert not twice.second
+
+
+@pytest.mark.parametrize(("then", "code"), [({"short": True}, Code.TOOTH_COUNT), ({"closed": -0.1}, Code.ROW_CUT)])
+def test_a_second_look_that_speaks_against_the_first_refuses(
+    case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch, then: dict[str, object], code: Code
+) -> None:
+    looked_at_again(monkeypatch, **then)
+    outcome = conclude(look(far, case.gauge, case.side_id, LIMITS), case.gauge, LIMITS)
+    assert isinstance(outcome, Refusal)
+    assert outcome.reasons[0].code is code
+
+
+@pytest.mark.parametrize("second", [False, True])
+def test_what_only_the_second_look_counted_must_be_the_surer(second: bool) -> None:
+    odds = pattern("WWWDDDW")
+    odds[3], odds[4] = 2.5, -5.0  # log odds: likely enough for a row that was counted at once
+    outcome = conclude(replace(sight(evidence(odds)), second=second), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) == second
+
+
+def test_a_row_without_a_wet_end_tab_is_told_so_before_its_count_and_one_with_one_after() -> None:
+    def codes(shown: str) -> list[Code]:
+        other = refuse.tooth_count(5, GAUGE)
+        outcome = conclude(replace(sight(evidence(pattern(shown)), side=None), trouble=other), GAUGE, LIMITS)
+        assert isinstance(outcome, Refusal)
+        return [reason.code for reason in outcome.reasons]
+
+    assert codes("DDDDDDD") == [Code.END_TAB_DRY, Code.TOOTH_COUNT]
+    assert codes("WWWDDDD") == [Code.TOOTH_COUNT, Code.END_TAB_DRY]
+    assert codes("WWWDDDW") == [Code.TOOTH_COUNT]

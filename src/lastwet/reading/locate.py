@@ -6,6 +6,7 @@ Points are (x, y) px, origin at the centre of the top-left pixel, y down.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -81,6 +82,9 @@ class Located:
     """How surely the row's shanks belong to a gauge, 0..1: mean over its elements."""
     beyond: float
     """Heat of a tip that stands just outside the row, as if it went on, 0..1."""
+    closed: float
+    """By how much its ends look like end tabs rather than teeth, heat, -1..1: the least of those beside which the picture has no room for
+    one element more, 1 where there is none."""
     missing: tuple[int, ...]
     """Elements whose tip was not seen."""
     misfit: float
@@ -125,17 +129,18 @@ def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
     return Tips(at, heat, shown[0], shown[1], up, (pixels.shape[1], pixels.shape[0]))
 
 
-def find_tips_nearer(pixels: npt.NDArray[np.uint8], tips: Tips) -> Tips | None:
-    """Find the tips once more in the part of the photo (H, W, 3) where `tips` are, so that small teeth are seen larger.
+def find_tips_nearer(pixels: npt.NDArray[np.uint8], tips: Tips, row: Located | None = None) -> Tips | None:
+    """Find the tips once more in the part of the photo (H, W, 3) where a row of `tips` is, or all of them, so that teeth are seen larger.
 
     None where there are too few tips to say where, or where that part is nearly the whole photo.
     """
     strong = tips.heat.max(axis=1) > CLEAR
-    if strong.sum() < FEWEST + 2:
+    if row is None and strong.sum() < FEWEST + 2:
         return None
-    room = MARGIN * float(np.median(np.linalg.norm(tips.up[strong], axis=1)))
-    low = np.maximum(np.floor(tips.at[strong].min(axis=0) - room).astype(int), 0)
-    high = np.minimum(np.ceil(tips.at[strong].max(axis=0) + room).astype(int), tips.size)
+    at, up = (row.row.tips, row.row.roots - row.row.tips) if row else (tips.at[strong], tips.up[strong])
+    room = MARGIN * float(np.median(np.linalg.norm(up, axis=1)))
+    low = np.maximum(np.floor(at.min(axis=0) - room).astype(int), 0)
+    high = np.minimum(np.ceil(at.max(axis=0) + room).astype(int), tips.size)
     whole, part = max(tips.size), max(NET_SIZE[0], *(high - low))
     if whole < NEARER * part:
         return None
@@ -160,14 +165,14 @@ def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Float
     return place, heat[:, y, x].T.astype(float), shown, arrow
 
 
-def find_rows(tips: Tips) -> list[Located]:
-    """Return the likeliest rows of teeth among the tips, at most `MOST_ROWS`, the likeliest first.
+def find_rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
+    """Return the likeliest rows of teeth among the tips, at most `MOST_ROWS`, the likeliest first; none that shares an end with `besides`.
 
     Which of them was dipped is for the evidence to say: it is the one whose end tabs are wet.
     """
     pairs = dict.fromkeys([*_chain_ends(tips), *_tab_pairs(tips)])
-    rows = [row for pair in pairs if (row := _between(tips, *pair)) is not None]
-    rows.sort(key=lambda r: -r.worth)
+    found = [row for pair in pairs if (row := _between(tips, *pair)) is not None]
+    rows = sorted((row for row in found if not any(_overlap(row, other) for other in besides)), key=lambda r: -r.worth)
     kept: list[Located] = []
     for row in rows:
         if len(kept) < MOST_ROWS and row.worth > WORTH * rows[0].worth and not any(_same(row, other) for other in kept):
@@ -178,6 +183,16 @@ def find_rows(tips: Tips) -> list[Located]:
 def _same(a: Located, b: Located) -> bool:
     """Whether two rows have the same ends, so that one is but a poorer copy."""
     return bool(np.linalg.norm(a.row.tips[[0, -1]] - b.row.tips[[0, -1]], axis=1).max() < 0.5 * b.row.pitch_px)
+
+
+def _overlap(a: Located, b: Located) -> bool:
+    """Whether an end of one row stands on a tip of the other."""
+
+    def on(row: Located, other: Located) -> bool:
+        apart = np.linalg.norm(row.row.tips[[0, -1], None] - other.row.tips, axis=-1)
+        return bool(apart.min() < 0.5 * other.row.pitch_px)
+
+    return on(a, b) or on(b, a)
 
 
 def _chain_ends(tips: Tips) -> list[tuple[int, int]]:
@@ -354,9 +369,19 @@ def _located(tips: Tips, i: int, j: int, fit: _Fit, seen: dict[int, int], beyond
         float(tips.paint[[i, j]].min()),
         float(tips.body[which].mean()),
         beyond,
+        _closed(tips, i, j, points),
         missing,
         fit.misfit,
     )
+
+
+def _closed(tips: Tips, i: int, j: int, points: Floats) -> float:
+    """See whether a row may go on outside the picture: `Located.closed`."""
+    steps = points[[0, -1]] - points[[1, -2]]
+    past = points[[0, -1]] + steps
+    outside = ((past < 0) | (past > np.array(tips.size) - 1)).any(axis=1)
+    tab_like = tips.heat[[i, j], 1] - tips.heat[[i, j], 0]
+    return float(tab_like[outside].min(initial=1.0))
 
 
 def _arrows(e: npt.NDArray[np.int_], known: npt.NDArray[np.int_], up: Floats) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,6 +14,9 @@ from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tip
 from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
+
+PLAIN = 0.9
+"""Least probability that every element is to be seen from which a row is not looked at again; as tried on calibrate renders."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,6 +36,8 @@ class Sight:
     """Why the side is not settled."""
     numerals: Numerals | None
     """What the numerals beside the teeth say; None where they cannot be read."""
+    second: bool = False
+    """Whether the side was settled by the second look alone, so that the answer must be the surer."""
 
     def seen(self, decision: Decision) -> Seen:
         """Return the elements low to high, as `decision` has them; tips in px of the upright full-size photo."""
@@ -73,25 +78,41 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
     stated = gauge.side(side_id) if side_id is not None else None
     tips = find_tips(photo.pixels)
     sight = _look_at(tips, photo, gauge, stated, limits)
-    if _settled(sight) or (near := find_tips_nearer(photo.pixels, tips)) is None:
+    if isinstance(sight, Sight) and sight.side is not None and _plain(sight):
         return sight
-    again = _look_at(near, photo, gauge, stated, limits)
-    # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
-    return again if isinstance(again, Sight) and _settled(again) and _whole(again.row, limits) else sight
+    near = find_tips_nearer(photo.pixels, tips, sight.row if isinstance(sight, Sight) else None)
+    again = _look_at(near, photo, gauge, stated, limits) if near else None
+    return _settled(sight, again, limits) if isinstance(again, Sight) else sight
 
 
-def _settled(sight: Sight | Refusal) -> bool:
-    return isinstance(sight, Sight) and sight.side is not None
+def _plain(sight: Sight) -> bool:
+    """Whether nothing in a row looks otherwise than it should, so that its count needs no second look."""
+    return bool(sight.evidence.seen.min() >= PLAIN) and sight.row.closed >= 0
+
+
+def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Refusal:
+    """Take the look that settles the side; where both do, the first, if the second, from nearer, does not speak against its count."""
+    if isinstance(sight, Refusal) or sight.side is None:
+        # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
+        settles = again.side is not None and _whole(again.row, limits) and _plain(again)
+        return replace(again, second=True) if settles else sight
+    if again.row.teeth != sight.row.teeth:
+        trouble = refuse.counted_anew(sight.row.teeth, again.row.teeth)
+    elif again.row.closed < 0:
+        trouble = refuse.cut()
+    else:
+        return sight
+    return replace(sight, side=None, side_source=None, trouble=trouble)
 
 
 def _whole(row: Located, limits: Limits) -> bool:
     """Whether every tooth of a row was seen, and nothing where it would go on."""
-    return not row.missing and row.beyond <= limits.beyond
+    return not row.missing and row.beyond <= limits.beyond and row.closed >= 0
 
 
 def _look_at(tips: Tips, photo: Photo, gauge: Gauge, stated: Side | None, limits: Limits) -> Sight | Refusal:
     """Judge the row that was dipped among the tips."""
-    rows = _by_dip(photo, find_rows(tips))
+    rows = _rows(photo, tips, limits)
     if not rows or not refuse.is_gauge(rows[0][1]):
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
     row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
@@ -105,6 +126,15 @@ def _look_at(tips: Tips, photo: Photo, gauge: Gauge, stated: Side | None, limits
 def judged(photo: Photo, row: Located) -> Evidence:
     """Judge the tips of a row."""
     return judge(strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row)))
+
+
+def _rows(photo: Photo, tips: Tips, limits: Limits) -> list[tuple[float, Located]]:
+    """Find rows, ordered by how far each looks like the one that was dipped; where none of the likeliest does, others too."""
+    likeliest = find_rows(tips)
+    rows = _by_dip(photo, likeliest)
+    if any(dipped > limits.rival for dipped, _ in rows):
+        return rows
+    return _by_dip(photo, [*likeliest, *find_rows(tips, besides=likeliest)])
 
 
 def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:

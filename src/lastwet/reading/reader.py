@@ -53,10 +53,12 @@ def conclude(sight: Sight | Refusal, gauge: Gauge, limits: Limits) -> Outcome:
     """Conclude from one photo."""
     if isinstance(sight, Refusal):
         return sight
+    limits = limits.surer() if sight.second else limits
     decision = decide(sight.evidence, limits)
     seen, side, source = sight.seen(decision), sight.side, sight.side_source
     if side is None:
-        return Refusal((sight.trouble or refuse.tooth_count(sight.row.teeth, gauge),), seen=seen)
+        trouble = sight.trouble or refuse.tooth_count(sight.row.teeth, gauge)
+        return Refusal(tuple(refuse.side_unsettled(trouble, sight.evidence, limits)), seen=seen)
     reasons = [
         *refuse.second_row(sight.row, sight.rivals),
         *refuse.doubts(sight.row, sight.evidence, decision, limits, side, sight.tips.size),

@@ -44,7 +44,7 @@ def no_row(tips: Tips) -> Reason:
     of_row, tabs = tips.heat[:, 0] > CLEAR_TIP, tips.heat[:, 1] > CLEAR_TIP
     if of_row.sum() >= FEWEST - 1 and tabs.sum() < 2:
         if _near_border(tips.at[of_row | tabs], tips.size, _pitch(tips)):
-            return _cut()
+            return cut()
         return Reason(Code.ROW_COVERED, "One end of the row is not to be seen", "Keep fingers and rags off the row and show both end tabs")
     return Reason(
         Code.END_TAB_DRY,
@@ -62,7 +62,8 @@ def _near_border(points: np.ndarray, size: tuple[int, int], margin: float) -> bo
     return bool((low < margin).any() or (high > np.array(size) - 1 - margin).any())
 
 
-def _cut() -> Reason:
+def cut() -> Reason:
+    """Say that a part of the row is not in the picture."""
     return Reason(
         Code.ROW_CUT, "The row runs out of the picture", "Step back until both end tabs are in the picture with some room around them"
     )
@@ -82,6 +83,12 @@ def tooth_count(found: int, gauge: Gauge, stated: Side | None = None) -> Reason:
         f"The row in the photo has {found} teeth, and no side of {gauge.name} has as many ({counts})",
         "Check that the right gauge is named, and show the whole row",
     )
+
+
+def counted_anew(found: int, nearer: int) -> Reason:
+    """Say that two looks at the row count differently."""
+    what = f"The row has {found} teeth at first sight, and {nearer} from nearer"
+    return Reason(Code.TOOTH_COUNT, what, "Go nearer, and show the whole row of the side that was dipped, both end tabs on it")
 
 
 def side_unclear(candidates: list[Side], why: str) -> Reason:
@@ -180,7 +187,7 @@ def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, 
     ends = np.array([tips[0] + HALF_TAB * (tips[0] - tips[1]), tips[-1] + HALF_TAB * (tips[-1] - tips[-2])])
     hidden = evidence.seen < limits.seen
     half_an_end_tab = _near_border(ends, size, 0.0)  # which is no end tab
-    return [_cut()] if half_an_end_tab or (hidden.any() and _near_border(tips[hidden], size, 0.35 * _row_pitch(row))) else []
+    return [cut()] if half_an_end_tab or (hidden.any() and _near_border(tips[hidden], size, 0.35 * _row_pitch(row))) else []
 
 
 def _hidden(evidence: Evidence, limits: Limits, named: dict[int, str]) -> list[Reason]:
@@ -215,6 +222,12 @@ def seating(evidence: Evidence, limits: Limits) -> list[Reason]:
     if ends.max() < 0:
         return [no_tab_wet()]
     return [unsure_seating()]
+
+
+def side_unsettled(trouble: Reason, evidence: Evidence, limits: Limits) -> list[Reason]:
+    """Say why the side is not settled, and which end tabs are dry; that first where neither is wet, as such a row was not dipped."""
+    dry = [reason for reason in seating(evidence, limits) if reason.code is Code.END_TAB_DRY]
+    return [*dry, trouble] if dry == [no_tab_wet()] else [trouble, *dry]
 
 
 def one_tab_dry() -> Reason:
