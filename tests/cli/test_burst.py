@@ -238,7 +238,7 @@ def test_a_burst_is_confirmed_and_corrected(run: Run, log: Logbook) -> None:
     assert run("confirm", "1", "--last-wet", "5", "--by", "Ben").returncode == 0
     assert run("confirm", "1", "--last-wet", "4", "--by", "Ben", "--reason", "a drop").returncode == 0
     corrected = log.entry(3).body["reading"]
-    VALIDATOR.validate(corrected | {"confidence": 1.0})
+    VALIDATOR.validate(corrected)
     assert (corrected["photos"], corrected["last_wet"]) == (["a.jpg", "b.jpg", "c.jpg", "d.jpg"], 4)
     assert "read by eye" in run("log", "show", "1").stdout
     assert "corrected by entry 3: 110 to 140 um" in run("log", "list").stdout

@@ -73,6 +73,14 @@ def test_the_schema_refuses_a_reading_without_a_bracket(run: Run, photos: Path, 
         assert not VALIDATOR.is_valid(found | wrong)
 
 
+def test_a_reading_by_eye_has_no_confidence_and_one_from_a_photo_must(run: Run, photos: Path, gauge_file: Path) -> None:
+    (by_eye,) = objects(run("read", "--json", "--gauge", gauge_file, photos / "b.jpg", "--side", "fine", "--last-wet", "3", "--by", "Ann"))
+    assert (by_eye["outcome"], by_eye["method"], by_eye["last_wet"], by_eye["confidence"]) == ("read", "eye", 3, None)
+    assert not VALIDATOR.is_valid(by_eye | {"confidence": 0.99})
+    (read,) = objects(run("read", "--json", "--gauge", gauge_file, photos / "a.jpg"))
+    assert not VALIDATOR.is_valid(read | {"confidence": None})
+
+
 def test_the_schema_tells_a_refused_photo_from_an_unusable_file(run: Run, photos: Path, gauge_file: Path) -> None:
     _, refused, unusable = objects(run("read", "--json", "--gauge", gauge_file, photos))
     assert not VALIDATOR.is_valid(refused | {"outcome": "unusable"})
