@@ -12,6 +12,7 @@ from typer.main import get_command
 
 from lastwet.cli.app import app
 from lastwet.errors import ExitCode
+from lastwet.reading.locate import FEWEST, MOST
 from lastwet.reading.outcome import Code
 from tests.conftest import ROOT, Run
 
@@ -41,6 +42,10 @@ def test_every_refusal_has_its_section() -> None:
 
 def test_every_refusal_is_in_the_schema() -> None:
     assert set(json.loads(text("docs/reading.schema.json"))["$defs"]["code"]["enum"]) == CODES
+
+
+def test_the_guide_to_gauges_says_how_many_teeth_are_read() -> None:
+    assert f"Photos are read of sides with {FEWEST} to {MOST} teeth" in text("docs/gauges.md")
 
 
 def test_the_readme_lists_every_exit_code() -> None:

@@ -60,6 +60,19 @@ def test_a_good_gauge_file_passes_the_check(run: Run, gauge_file: Path) -> None:
 
 
 @pytest.mark.parametrize("command", ["check", "show"])
+def test_sides_that_no_photo_is_read_of_are_named(run: Run, tmp_path: Path, command: str) -> None:
+    counts = {"two": 2, "three": 3, "fourteen": 14, "fifteen": 15}
+    sides = "".join(f'[[side]]\nid = "{name}"\nteeth = {[10 * value for value in range(1, count + 1)]}\n' for name, count in counts.items())
+    (tmp_path / "odd.toml").write_text(f'name = "odd"\nunit = "um"\n{sides}')
+    done = run("gauge", command, "odd.toml")
+    assert (done.returncode, "side fifteen: 10 20 30" in done.stdout) == (0, True)
+    assert done.stderr.splitlines() == [
+        f"lastwet: odd.toml: side {name} has {counts[name]} teeth, and only rows of 3 to 14 are read from photos: read this side by eye"
+        for name in ("two", "fifteen")
+    ]
+
+
+@pytest.mark.parametrize("command", ["check", "show"])
 def test_a_bad_gauge_file_gets_one_sentence(run: Run, gauge_file: Path, command: str) -> None:
     gauge_file.write_text(gauge_file.read_text().replace("110, 140", "140, 110"))
     done = run("gauge", command, "bench.toml")

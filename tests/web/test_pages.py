@@ -58,8 +58,15 @@ def test_gauge_is_entered_and_used(site: Site) -> None:
     assert "mine" not in phone.get("/cards").text
     done = phone.post("/gauges/new", data={"name": "mine", "unit": "mil", "side1": "A", "teeth1": "1 2, 3 4"})
     assert done.url.path == "/gauges/mine" and "1 2 3 4" in done.text
+    assert "read this side by eye" not in done.text
     page = send(phone, begin(phone), photo_bytes(2), gauge="mine", side="A")
     assert "2 to 3 mil" in page.text
+
+
+def test_gauge_that_no_photo_is_read_of_is_kept_and_says_so(site: Site) -> None:
+    done = site.phone().post("/gauges/new", data={"name": "short", "unit": "um", "side1": "A", "teeth1": "10 20"})
+    assert (done.url.path, done.status_code) == ("/gauges/short", 200)
+    assert "side A has 2 teeth" in done.text and "read this side by eye" in done.text
 
 
 @pytest.mark.parametrize("name", ["../evil", "a/b", "", "a" * 65, "bench-strip", "x\n"])

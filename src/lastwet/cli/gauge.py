@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from lastwet.cli import complain
 from lastwet.gauge import Gauge, gauge_names, load_gauge
 
 app = typer.Typer(help="List, show and check gauges.", no_args_is_help=True)
@@ -24,15 +25,23 @@ def list_() -> None:
 @app.command()
 def show(name: NameOrFile) -> None:
     """Show a gauge's sides and the values of their teeth."""
-    typer.echo("\n".join(_lines(load_gauge(name))))
+    _show(name, load_gauge(name))
 
 
 @app.command()
 def check(file: Annotated[str, typer.Argument(metavar="FILE", help="A TOML file.")]) -> None:
-    """Check a gauge file; exit 2 and say what to correct when it is wrong."""
+    """Check a gauge file: exit 2 and say what to correct when it is wrong, and say which sides photos cannot be read of."""
     gauge = load_gauge(file)
     typer.echo(f"{file} is a good gauge file")
+    _show(file, gauge)
+
+
+def _show(name: str, gauge: Gauge) -> None:
+    from lastwet.words.gauge import cautions
+
     typer.echo("\n".join(_lines(gauge)))
+    for caution in cautions(gauge):
+        complain(f"{name}: {caution}")
 
 
 def _lines(gauge: Gauge) -> list[str]:

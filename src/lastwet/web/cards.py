@@ -14,6 +14,7 @@ from lastwet.film.coating import cautions as card_cautions
 from lastwet.gauge import Side
 from lastwet.web.desk import Visit, see_other
 from lastwet.words.coating import card_lines
+from lastwet.words.gauge import cautions as gauge_cautions
 
 MOST_SIDES = 6
 
@@ -27,9 +28,10 @@ def cards(visit: Visit) -> Response:
 
 
 def gauge(visit: Visit) -> Response:
-    """Show a gauge."""
+    """Show a gauge, and which of its sides photos cannot be read of."""
     found = visit.desk.cards.gauge(visit.path["name"])
-    return visit.page("gauge.html", gauge=found, sides=[(side.id, _teeth_words(side)) for side in found.sides])
+    sides = [(side.id, _teeth_words(side)) for side in found.sides]
+    return visit.page("gauge.html", gauge=found, sides=sides, cautions=list(gauge_cautions(found)))
 
 
 def _teeth_words(side: Side) -> str:
