@@ -1,4 +1,4 @@
-"""Where the logbook stands when the command does not say so."""
+"""Where the logbook and the shop's own cards stand when the command does not say so."""
 
 from __future__ import annotations
 
@@ -18,3 +18,8 @@ def logbook_place(stated: Path | None) -> Path:
     from platformdirs import user_data_path  # here, as a stated place does without
 
     return user_data_path("lastwet", appauthor=False) / "logbook"
+
+
+def shop_place(logbook: Path) -> Path:
+    """Return the folder of the shop's own gauges, coatings and reports, which lies beside the logbook."""
+    return logbook.absolute().parent / "shop"

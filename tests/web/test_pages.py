@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
+from pathlib import Path
 
 import pytest
 
+from lastwet.gauge import gauge_names
 from lastwet.logbook.kinds import Kind
 from lastwet.service import boards
+from tests.conftest import Run
 from tests.fake_reader import GLARE, photo_bytes
 from tests.web.conftest import Site, begin, send
 
@@ -61,6 +65,30 @@ def test_gauge_is_entered_and_used(site: Site) -> None:
     assert "read this side by eye" not in done.text
     page = send(phone, begin(phone), photo_bytes(2), gauge="mine", side="A")
     assert "2 to 3 mil" in page.text
+
+
+def test_gauge_entered_on_the_page_is_known_to_the_command_by_name(site: Site, run: Run, tmp_path: Path) -> None:
+    site.phone().post("/gauges/new", data={"name": "mine", "unit": "mil", "side1": "A", "teeth1": "1 2 3 4"})
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(2))
+    read = run("read", "dip.jpg", "--gauge", "mine", "--json", "--log", site.logbook.folder, LASTWET_LOG=str(tmp_path / "other" / "log"))
+    assert json.loads(read.stdout)["wet"] == {"low_um": 50.8, "high_um": 76.2}
+    run("board", "new", "a", "--coating", "nosuch-clear")
+    run("board", "coat", "a")
+    typed = run("board", "add", "a", "--gauge", "mine", "--side", "A", "--last-wet", "2", "--json")
+    assert (typed.returncode, json.loads(typed.stdout)["board"]) == (0, "a")
+    assert "side A: 1 2 3 4" in run("gauge", "show", "mine").stdout
+    assert "there is no gauge 'mine'" in run("gauge", "show", "mine", "--log", tmp_path / "other" / "log").stderr
+
+
+def test_command_lists_the_shops_own_gauges_first_and_a_spoilt_one_stops_none(site: Site, run: Run) -> None:
+    folder = site.logbook.folder.parent / "shop" / "gauges"
+    site.phone().post("/gauges/new", data={"name": "mine", "unit": "mil", "side1": "A", "teeth1": "1 2 3 4"})
+    (folder / "spoilt.toml").write_text("name = ")
+    (folder / "mil-card.toml").write_text((folder / "mine.toml").read_text())
+    listed = run("gauge", "list").stdout.splitlines()
+    assert [line.split()[0] for line in listed] == ["mil-card", "mine", "spoilt", *(name for name in gauge_names() if name != "mil-card")]
+    assert "its file is wrong" in listed[2]
+    assert "side A: 1 2 3 4" in run("gauge", "show", "mil-card").stdout  # as on the page, the shop's own comes before one that ships
 
 
 def test_gauge_that_no_photo_is_read_of_is_kept_and_says_so(site: Site) -> None:

@@ -122,11 +122,11 @@ def add(
 ) -> None:
     """Add a reading of the last coat, from a photo or typed in, and say what to change."""
     from lastwet.cli.text import result_text
-    from lastwet.gauge import load_gauge
     from lastwet.service import Kept, boards
+    from lastwet.service.cards import cards_beside
 
     logbook, where = _open(log), boards.Place(spot, seconds, touched_up)
-    pressed = load_gauge(gauge) if gauge else None
+    pressed = cards_beside(log).find_gauge(gauge) if gauge else None
     code, result = ExitCode.DONE, None
     if photo is not None:
         if pressed is None or wet is not None:

@@ -7,25 +7,31 @@ from typing import Annotated
 import typer
 
 from lastwet.cli import complain
-from lastwet.gauge import Gauge, gauge_names, load_gauge
+from lastwet.cli.log import Place
+from lastwet.gauge import Gauge, load_gauge
 
 app = typer.Typer(help="List, show and check gauges.", no_args_is_help=True)
 
-NameOrFile = Annotated[str, typer.Argument(metavar="NAME|FILE", help="A shipped gauge, or a TOML file.")]
+NameOrFile = Annotated[str, typer.Argument(metavar="NAME|FILE", help="A gauge of the list, or a TOML file.")]
 
 
 @app.command("list")
-def list_() -> None:
-    """List the gauges that come with lastwet."""
-    width = max(map(len, gauge_names()))
-    for name in gauge_names():
-        typer.echo(f"{name:<{width}}  {load_gauge(name).note}")
+def list_(log: Place = None) -> None:
+    """List the gauges that can be named: the shop's own, entered on the page, and those that come with lastwet."""
+    from lastwet.service.cards import cards_beside
+
+    notes = cards_beside(log).notes()
+    width = max(len(name) for name, _ in notes)
+    for name, note in notes:
+        typer.echo(f"{name:<{width}}  {note}".rstrip())
 
 
 @app.command()
-def show(name: NameOrFile) -> None:
+def show(name: NameOrFile, log: Place = None) -> None:
     """Show a gauge's sides and the values of their teeth."""
-    _show(name, load_gauge(name))
+    from lastwet.service.cards import cards_beside
+
+    _show(name, cards_beside(log).find_gauge(name))
 
 
 @app.command()

@@ -52,10 +52,10 @@ def read(
     """
     from lastwet import service
     from lastwet.cli.text import result_text
-    from lastwet.gauge import load_gauge
     from lastwet.result import Task, settled
+    from lastwet.service.cards import cards_beside
 
-    task = Task(load_gauge(gauge), side, service.film(coating, solids, thinner, wet_range))
+    task = Task(cards_beside(log).find_gauge(gauge), side, service.film(coating, solids, thinner, wet_range))
     if check and task.film.wet_range_um is None:
         raise UsageError("--check needs a wet range", "add --wet-range, or a --coating that has one")
     if log and no_log:

@@ -45,6 +45,7 @@ def serve(
         from lastwet.web.app import create_app
     except ImportError:
         raise UsageError("the page needs the extra 'web'", "pip install 'lastwet[web]'") from None
+    from lastwet.config import shop_place
     from lastwet.service import open_log
     from lastwet.web.network import bound, lan_address
     from lastwet.web.pairing import Pairing
@@ -57,8 +58,7 @@ def serve(
         names = [host] if lan else [LOOPBACK, "localhost"]
         hosts = frozenset(f"{name}:{port}" for name in names) | (frozenset(names) if port == 80 else frozenset())
         origin = f"http://{host}:{port}"
-        own = shop or logbook.folder.absolute().parent / "shop"
-        app = create_app(logbook, own, pairing, hosts, lambda: link(origin, pairing), warm=True)
+        app = create_app(logbook, shop or shop_place(logbook.folder), pairing, hosts, lambda: link(origin, pairing), warm=True)
         _announce(origin, pairing, lan=lan)
         config = uvicorn.Config(app, **SERVER)
         uvicorn.Server(config).run([socket])

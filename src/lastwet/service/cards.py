@@ -1,4 +1,4 @@
-"""The gauges and coatings that the page offers: those of the package, and the shop's own in a folder beside the log."""
+"""The gauges and coatings that have names: those of the package, and the shop's own in a folder beside the log."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
+from lastwet.config import logbook_place, shop_place
 from lastwet.errors import NotWritten, UsageError
 from lastwet.film.coating import Coating, coating_names, load_coating, parse_coating
 from lastwet.gauge import Gauge, gauge_names, load_gauge
@@ -18,7 +19,7 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 
 @dataclass(frozen=True, slots=True)
 class Cards:
-    """Cards by name; a name never becomes a path unless it is on the list."""
+    """Cards by name; a name never becomes a path unless it is on the list, but for `find_gauge`."""
 
     folder: Path
     """The shop's own, in `gauges` and `coatings`."""
@@ -39,6 +40,20 @@ class Cards:
     def gauge(self, name: str) -> Gauge:
         """Load a gauge by its name; raises `UsageError` for one that is not listed or is wrong."""
         return load_gauge(self._place("gauges", name, self.gauges()))
+
+    def find_gauge(self, name_or_path: str) -> Gauge:
+        """Load a gauge by its name, else by its path: for the command, whose user may open any file. Raises `UsageError`."""
+        return self.gauge(name_or_path) if name_or_path in self.gauges() else load_gauge(name_or_path)
+
+    def notes(self) -> list[tuple[str, str]]:
+        """Return the gauges by name and note; a file that somebody spoilt says so, and stops no other."""
+        return [(name, self._note(name)) for name in self.gauges()]
+
+    def _note(self, name: str) -> str:
+        try:
+            return self.gauge(name).note
+        except UsageError:
+            return "its file is wrong"
 
     def coating(self, name: str) -> Coating:
         """Load a coating by its name; raises `UsageError` for one that is not listed or is wrong."""
@@ -91,6 +106,14 @@ class Cards:
         return path
 
 
+def cards_beside(log: Path | None) -> Cards:
+    """Return the cards that the page of this logbook offers; without one, of the usual logbook."""
+    return Cards(shop_place(logbook_place(log)))
+
+
 def _listed(folder: Path, shipped: tuple[str, ...]) -> list[str]:
-    own = sorted(path.stem for path in folder.glob("*.toml") if _NAME.fullmatch(path.stem)) if folder.is_dir() else []
+    try:
+        own = sorted(path.stem for path in folder.glob("*.toml") if _NAME.fullmatch(path.stem)) if folder.is_dir() else []
+    except OSError:  # a folder that may not be looked into offers nothing, and hinders no other card
+        own = []
     return [*own, *(name for name in shipped if name not in own)]
