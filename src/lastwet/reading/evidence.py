@@ -44,27 +44,42 @@ class Evidence:
     """Spread of the strip's brightness, 0..1."""
 
     @property
-    def dipped(self) -> float:
-        """How far this looks like a whole row with wet end tabs, 0..1."""
-        ends = 1 / (1 + np.exp(-np.clip(self.log_odds[[0, -1]], -30, 30)))
-        return float(ends.mean() * ends.max() * np.sort(self.seen)[: max(1, len(self.seen) // 3)].mean())
-
-    @property
     def log_odds(self) -> Floats:
         """Mean log odds of wet over the looks, shape (N+2,)."""
         return np.asarray(self.looks.mean(axis=0))
 
 
-def glance(strips: list[Strip]) -> list[Evidence]:
-    """Judge each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3) by one look."""
-    return [_evidence(strip, out[None]) for strip, out in zip(strips, _looks(strips), strict=True)]
+@dataclass(frozen=True, slots=True, eq=False)
+class Glance:
+    """One look at a strip."""
+
+    strip: Strip
+    says: Floats
+    """What the network says of each element, shape (3, N+2): log odds of wet and of being seen, log of the blur."""
+
+    @property
+    def dipped(self) -> float:
+        """How far this looks like a whole row with wet end tabs, 0..1."""
+        wet, seen = 1 / (1 + np.exp(-np.clip(self.says[:2], -30, 30)))
+        ends = wet[[0, -1]]
+        return float(ends.mean() * ends.max() * np.sort(seen)[: max(1, len(seen) // 3)].mean())
+
+
+def glance(strips: list[Strip]) -> list[Glance]:
+    """Look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
+    return [Glance(strip, says) for strip, says in zip(strips, _looks(strips), strict=True)]
 
 
 def judge(strip: Strip, again: Strip) -> Evidence:
     """Judge a strip, and the same row cut anew, by two looks each."""
-    out = np.array(_looks([strip, strip[:, ::-1], again, again[:, ::-1]]))
+    return judge_on(glance([strip])[0], again)
+
+
+def judge_on(first: Glance, again: Strip) -> Evidence:
+    """Judge a strip that was glanced at, and the same row cut anew: that glance counts as the first of two looks each."""
+    out = np.array([first.says, *_looks([first.strip[:, ::-1], again, again[:, ::-1]])])
     out[1::2] = out[1::2, :, ::-1]
-    return _evidence(strip, out[:2], out[2:])
+    return _evidence(first.strip, out[:2], out[2:])
 
 
 def _looks(strips: list[Strip]) -> list[Floats]:
@@ -80,13 +95,12 @@ def _looks(strips: list[Strip]) -> list[Floats]:
     return [np.asarray(one[:, 0, :n], np.float64) for one, n in zip(out, counts, strict=True)]
 
 
-def _evidence(strip: Strip, out: Floats, again: Floats | None = None) -> Evidence:
+def _evidence(strip: Strip, out: Floats, again: Floats) -> Evidence:
     grey = strip.mean(axis=2) / 255
     soft = float(np.exp(np.median(out[:, 2]))) - SOFTNESS_OFFSET
     seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
-    anew = again[:, 0] if again is not None else np.zeros((0, out.shape[2]))
     burnt = _burnt(strip, out.shape[2])
-    return Evidence(out[:, 0], anew, seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
+    return Evidence(out[:, 0], again[:, 0], seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
 
 
 def _burnt(strip: npt.NDArray[np.uint8], count: int) -> Floats:

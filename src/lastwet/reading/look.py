@@ -9,7 +9,7 @@ import numpy as np
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits
-from lastwet.reading.evidence import Evidence, glance, judge
+from lastwet.reading.evidence import Evidence, Glance, glance, judge_on
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
 from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
@@ -115,33 +115,28 @@ def _look_at(tips: Tips, photo: Photo, gauge: Gauge, stated: Side | None, limits
     rows = _rows(photo, tips, limits)
     if not rows or not refuse.is_gauge(rows[0][1]):
         return Refusal((refuse.no_row(tips),), side=stated, side_source="stated" if stated else None)
-    row, rivals = rows[0][1], [other for dipped, other in rows[1:] if dipped > limits.rival]
+    (first, row), rivals = rows[0], [other for glanced, other in rows[1:] if glanced.dipped > limits.rival]
     side, source, trouble = _side(gauge, stated, row, rivals, limits)
     numerals = legible(photo.pixels, row.row, gauge)
     if numerals and numerals.side == side:
         source = "numerals"
-    return Sight(photo, tips, row, rivals, judged(photo, row), side, source, trouble, numerals)
+    evidence = judge_on(first, strip.cut(photo.pixels, strip.shortened(row.row)))
+    return Sight(photo, tips, row, rivals, evidence, side, source, trouble, numerals)
 
 
-def judged(photo: Photo, row: Located) -> Evidence:
-    """Judge the tips of a row."""
-    return judge(strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row)))
-
-
-def _rows(photo: Photo, tips: Tips, limits: Limits) -> list[tuple[float, Located]]:
+def _rows(photo: Photo, tips: Tips, limits: Limits) -> list[tuple[Glance, Located]]:
     """Find rows, ordered by how far each looks like the one that was dipped; where none of the likeliest does, others too."""
     likeliest = find_rows(tips)
     rows = _by_dip(photo, likeliest)
-    if any(dipped > limits.rival for dipped, _ in rows):
+    if not rows or any(first.dipped > limits.rival for first, _ in rows):
         return rows
     return _by_dip(photo, [*likeliest, *find_rows(tips, besides=likeliest)])
 
 
-def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[float, Located]]:
-    """Order rows by how far each looks like the one that was dipped, 0..1: whole, even, its end tabs wet."""
-    looks = glance([strip.cut(photo.pixels, row.row) for row in rows])
-    signs = [(evidence.dipped, row) for evidence, row in zip(looks, rows, strict=True)]
-    return sorted(signs, key=lambda pair: -pair[0] * pair[1].evenness - 0.02 * pair[1].worth)
+def _by_dip(photo: Photo, rows: list[Located]) -> list[tuple[Glance, Located]]:
+    """Order rows by how far each looks like the one that was dipped: whole, even, its end tabs wet."""
+    looks = zip(glance([strip.cut(photo.pixels, row.row) for row in rows]), rows, strict=True)
+    return sorted(looks, key=lambda pair: -pair[0].dipped * pair[1].evenness - 0.02 * pair[1].worth)
 
 
 def _side(
