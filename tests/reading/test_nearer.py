@@ -152,6 +152,16 @@ def test_what_only_the_second_look_counted_must_be_the_surer(second: bool) -> No
     assert isinstance(outcome, Refusal) == second
 
 
+@pytest.mark.parametrize("pitch_px", [60.0, 30.0])
+def test_small_teeth_must_be_the_surer(pitch_px: float) -> None:
+    odds = pattern("WWWDDDW")
+    odds[3] = -4.0  # log odds: a line of paint one pixel high looks about as dry
+    shown = sight(evidence(odds))
+    row = Row(*(np.asarray(points * pitch_px / 60, np.float32) for points in (shown.row.row.tips, shown.row.row.roots)))
+    outcome = conclude(replace(shown, row=replace(shown.row, row=row)), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) == (pitch_px < LIMITS.small)
+
+
 def test_a_row_without_a_wet_end_tab_is_told_so_before_its_count_and_one_with_one_after() -> None:
     def codes(shown: str) -> list[Code]:
         other = refuse.tooth_count(5, GAUGE)

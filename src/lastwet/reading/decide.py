@@ -46,6 +46,10 @@ class Limits:
     answer_soft: float = 0.96
     tip_soft: float = 0.95
     """What `answer` and `tip` are from that blur on, and in a row that was miscounted at first sight."""
+    small: float = 40.0
+    """Pitch in the decoded photo, px, under which the deciding teeth must be the surer, as a thin line of paint is a pixel or two high."""
+    tip_small: float = 0.99
+    """What `tip` is under that pitch; seeds 2241-3356 (g3075)."""
     rival: float = 0.5
     """How far another row must look dipped to count as a rival."""
     rival_worth: float = 0.75
@@ -58,8 +62,12 @@ class Limits:
     """Least probability, in every look, of what a burnt-out tip shows for that to be beyond doubt: paint has a colour, glare has none."""
 
     def surer(self) -> Limits:
-        """Return the limits that ask for a surer answer."""
+        """Return the limits for a row that was miscounted at first sight."""
         return replace(self, answer=self.answer_soft, tip=self.tip_soft)
+
+    def at_pitch(self, pitch_px: float) -> Limits:
+        """Return the limits for a row of that pitch in the decoded photo."""
+        return replace(self, tip=self.tip_small, tip_soft=self.tip_small) if pitch_px < self.small else self
 
 
 @dataclass(frozen=True, slots=True)

@@ -203,6 +203,7 @@ def _open_questions(parts: list[_Part], decisions: list[Decision], best: _Part, 
 def _settled(part: _Part, decision: Decision, limits: Limits) -> Flags:
     """Tell which elements, low to high, this photo settles by itself as `decision` has it, shape (N+2,)."""
     settled, teeth, wet = ~part.hidden, len(part.hidden) - 2, decision.last_wet
+    limits = limits.at_pitch(part.sight.row.row.pitch_px)
     least = np.log(limits.end_tab / (1 - limits.end_tab))
     settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= least
     # the last wet tooth and the first dry one, counted from the low end; with no such boundary, either end may be the low one
