@@ -162,6 +162,15 @@ def test_small_teeth_must_be_the_surer(pitch_px: float) -> None:
     assert isinstance(outcome, Refusal) == (pitch_px < LIMITS.small)
 
 
+def test_a_tooth_of_which_no_tip_was_seen_is_hidden_whatever_its_place_in_the_strip_shows() -> None:
+    shown = sight(evidence(pattern("WWWDDDW")))
+    assert not isinstance(conclude(shown, GAUGE, LIMITS), Refusal)
+    outcome = conclude(replace(shown, row=replace(shown.row, missing=(3,))), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal)
+    assert outcome.reasons[0].code is Code.ROW_COVERED
+    assert "85" in outcome.reasons[0].message  # the third tooth
+
+
 def test_a_row_without_a_wet_end_tab_is_told_so_before_its_count_and_one_with_one_after() -> None:
     def codes(shown: str) -> list[Code]:
         other = refuse.tooth_count(5, GAUGE)

@@ -87,7 +87,7 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
 
 def _plain(sight: Sight) -> bool:
     """Whether nothing in a row looks otherwise than it should, so that its count needs no second look."""
-    return bool(sight.evidence.seen.min() >= PLAIN) and sight.row.closed >= 0
+    return bool(sight.evidence.seen.min() >= PLAIN) and sight.row.closed >= 0 and not sight.row.missing
 
 
 def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Refusal:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, sure_enough
@@ -141,7 +142,7 @@ def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
     found = [
-        *(_cut_off(row, evidence, limits, size) or _hidden(evidence, limits, names(side, decision))),
+        *(_cut_off(row, evidence, limits, size) or _hidden(row, evidence, limits, names(side, decision))),
         *seating(evidence, limits),
         *broken(decision, limits, side),
         *_poor(row, evidence, limits),
@@ -190,8 +191,15 @@ def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, 
     return [cut()] if half_an_end_tab or (hidden.any() and _near_border(tips[hidden], size, 0.35 * _row_pitch(row))) else []
 
 
-def _hidden(evidence: Evidence, limits: Limits, named: dict[int, str]) -> list[Reason]:
-    hidden = [int(i) for i in np.flatnonzero(evidence.seen < limits.seen)]
+def hidden_elements(row: Located, evidence: Evidence, limits: Limits) -> npt.NDArray[np.bool_]:
+    """Tell which elements are not to be seen, shape (N+2,): by the judge, or by the finder, which saw no tip there."""
+    hidden = evidence.seen < limits.seen
+    hidden[list(row.missing)] = True
+    return np.asarray(hidden)
+
+
+def _hidden(row: Located, evidence: Evidence, limits: Limits, named: dict[int, str]) -> list[Reason]:
+    hidden = [int(i) for i in np.flatnonzero(hidden_elements(row, evidence, limits))]
     if not hidden:
         return []
     if evidence.burnt[hidden].max() > limits.burnt:

@@ -83,11 +83,11 @@ def _shows_the_row(sight: Sight, limits: Limits) -> bool:
     """Whether something can be learnt from a photo: its row is whole, sharp, and has an end tab to compare teeth with."""
     if refuse.of_no_use(sight.row, sight.evidence, limits, sight.tips.size):
         return False
-    return not _hidden(sight.evidence, limits)[[0, -1]].all()
+    return not _hidden(sight, limits)[[0, -1]].all()
 
 
-def _hidden(evidence: Evidence, limits: Limits) -> Flags:
-    return np.asarray(lost_in_glare(evidence, limits) | (evidence.seen < limits.seen))
+def _hidden(sight: Sight, limits: Limits) -> Flags:
+    return np.asarray(lost_in_glare(sight.evidence, limits) | refuse.hidden_elements(sight.row, sight.evidence, limits))
 
 
 def _distinct(rows: dict[int, Sight]) -> list[int]:
@@ -99,7 +99,7 @@ def _distinct(rows: dict[int, Sight]) -> list[int]:
 
 
 def _part(place: int, sight: Sight, side: Side, alone: Outcome, limits: Limits) -> _Part:
-    hidden = _hidden(sight.evidence, limits)
+    hidden = _hidden(sight, limits)
     looks, again = (np.where(hidden, 0.0, looks) for looks in (sight.evidence.looks, sight.evidence.again))
     evidence = replace(sight.evidence, looks=looks, again=again)
     return _Part(place, sight, side, alone, hidden, evidence, decide(evidence, limits))
