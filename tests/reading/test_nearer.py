@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -160,6 +161,23 @@ def test_small_teeth_must_be_the_surer(pitch_px: float) -> None:
     row = Row(*(np.asarray(points * pitch_px / 60, np.float32) for points in (shown.row.row.tips, shown.row.row.roots)))
     outcome = conclude(replace(shown, row=replace(shown.row, row=row)), GAUGE, LIMITS)
     assert isinstance(outcome, Refusal) == (pitch_px < LIMITS.small)
+
+
+@pytest.mark.parametrize("again", [(), (3,)])
+def test_a_tip_that_only_the_second_look_saw_is_seen(
+    case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch, again: tuple[int, ...]
+) -> None:
+    looks: list[Tips] = []
+
+    def rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
+        looks.append(tips)
+        return [replace(row, missing=(3,) if len(looks) == 1 else again) for row in find_rows(tips, besides)]
+
+    monkeypatch.setattr(looking, "find_rows", rows)
+    seen = look(far, case.gauge, case.side_id, LIMITS)
+    assert len(looks) == 2
+    assert isinstance(seen, Sight)
+    assert seen.row.missing == again
 
 
 def test_a_tooth_of_which_no_tip_was_seen_is_hidden_whatever_its_place_in_the_strip_shows() -> None:

@@ -91,7 +91,10 @@ def _plain(sight: Sight) -> bool:
 
 
 def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Refusal:
-    """Take the look that settles the side; where both do, the first, if the second, from nearer, does not speak against its count."""
+    """Take the look that settles the side; where both do, the first, if the second, from nearer, does not speak against its count.
+
+    A tip that only the second look saw is seen.
+    """
     if isinstance(sight, Refusal) or sight.side is None:
         # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
         settles = again.side is not None and _whole(again.row, limits) and _plain(again)
@@ -101,7 +104,8 @@ def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Re
     elif again.row.closed < 0:
         trouble = refuse.cut()
     else:
-        return sight
+        unseen = tuple(i for i in sight.row.missing if i in again.row.missing)
+        return replace(sight, row=replace(sight.row, missing=unseen))
     return replace(sight, side=None, side_source=None, trouble=trouble)
 
 
