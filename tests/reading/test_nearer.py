@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from fixtures.score.records import FOLDER, Case, cases
+from lastwet.gauge import Gauge, Side
 from lastwet.reading import look as looking
 from lastwet.reading import refuse
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
@@ -199,3 +200,10 @@ def test_a_row_without_a_wet_end_tab_is_told_so_before_its_count_and_one_with_on
     assert codes("DDDDDDD") == [Code.END_TAB_DRY, Code.TOOTH_COUNT]
     assert codes("WWWDDDD") == [Code.TOOTH_COUNT, Code.END_TAB_DRY]
     assert codes("WWWDDDW") == [Code.TOOTH_COUNT]
+
+
+@pytest.mark.parametrize("teeth", [2, 5, 15])
+def test_a_side_that_no_photo_is_read_of_is_to_be_read_by_eye(teeth: int) -> None:
+    side = Side("odd", "um", tuple(range(40, 40 + 20 * teeth, 20)))
+    cure = refuse.tooth_count(7, Gauge("odd", "um", (side,)), side).cure
+    assert ("by eye" in cure) == (teeth != 5)

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, sure_enough
 from lastwet.reading.evidence import Evidence
-from lastwet.reading.locate import FEWEST, Located, Tips
+from lastwet.reading.locate import FEWEST, MOST, Located, Tips
 from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Reason
 
@@ -73,10 +73,12 @@ def cut() -> Reason:
 def tooth_count(found: int, gauge: Gauge, stated: Side | None = None) -> Reason:
     """Say that the row has another number of teeth than the side."""
     if stated:
+        hidden = "Name the side that was dipped, or show the whole row if a tooth is hidden"
+        by_eye = f"Read this side by eye: photos are read of rows of {FEWEST} to {MOST} teeth"
         return Reason(
             Code.TOOTH_COUNT,
             f"The row in the photo has {found} teeth, but side {stated.id} has {len(stated.teeth)}",
-            "Name the side that was dipped, or show the whole row if a tooth is hidden",
+            hidden if FEWEST <= len(stated.teeth) <= MOST else by_eye,
         )
     counts = ", ".join(f"{side.id}: {len(side.teeth)}" for side in gauge.sides)
     return Reason(
