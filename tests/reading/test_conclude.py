@@ -1,0 +1,61 @@
+"""What is concluded from one photo, and in which words it is refused; sights made up by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from lastwet.gauge import Gauge, Side
+from lastwet.reading import refuse
+from lastwet.reading.outcome import Code, Refusal
+from lastwet.reading.reader import LIMITS, conclude
+from lastwet.reading.strip import Row
+from tests.reading.sights import GAUGE, evidence, pattern, sight
+
+
+@pytest.mark.parametrize("second", [False, True])
+def test_what_only_the_second_look_counted_must_be_the_surer(second: bool) -> None:
+    odds = pattern("WWWDDDW")
+    odds[3], odds[4] = 2.5, -5.0  # log odds: likely enough for a row that was counted at once
+    outcome = conclude(replace(sight(evidence(odds)), second=second), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) == second
+
+
+@pytest.mark.parametrize("pitch_px", [60.0, 30.0])
+def test_small_teeth_must_be_the_surer(pitch_px: float) -> None:
+    odds = pattern("WWWDDDW")
+    odds[3] = -4.0  # log odds: a line of paint one pixel high looks about as dry
+    shown = sight(evidence(odds))
+    row = Row(*(np.asarray(points * pitch_px / 60, np.float32) for points in (shown.row.row.tips, shown.row.row.roots)))
+    outcome = conclude(replace(shown, row=replace(shown.row, row=row)), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) == (pitch_px < LIMITS.small)
+
+
+def test_a_tooth_of_which_no_tip_was_seen_is_hidden_whatever_its_place_in_the_strip_shows() -> None:
+    shown = sight(evidence(pattern("WWWDDDW")))
+    assert not isinstance(conclude(shown, GAUGE, LIMITS), Refusal)
+    outcome = conclude(replace(shown, row=replace(shown.row, missing=(3,))), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal)
+    assert outcome.reasons[0].code is Code.ROW_COVERED
+    assert "85" in outcome.reasons[0].message  # the third tooth
+
+
+def test_a_row_without_a_wet_end_tab_is_told_so_before_its_count_and_one_with_one_after() -> None:
+    def codes(shown: str) -> list[Code]:
+        other = refuse.tooth_count(5, GAUGE)
+        outcome = conclude(replace(sight(evidence(pattern(shown)), side=None), trouble=other), GAUGE, LIMITS)
+        assert isinstance(outcome, Refusal)
+        return [reason.code for reason in outcome.reasons]
+
+    assert codes("DDDDDDD") == [Code.END_TAB_DRY, Code.TOOTH_COUNT]
+    assert codes("WWWDDDD") == [Code.TOOTH_COUNT, Code.END_TAB_DRY]
+    assert codes("WWWDDDW") == [Code.TOOTH_COUNT]
+
+
+@pytest.mark.parametrize("teeth", [2, 5, 15])
+def test_a_side_that_no_photo_is_read_of_is_to_be_read_by_eye(teeth: int) -> None:
+    side = Side("odd", "um", tuple(range(40, 40 + 20 * teeth, 20)))
+    cure = refuse.tooth_count(7, Gauge("odd", "um", (side,)), side).cure
+    assert ("by eye" in cure) == (teeth != 5)
