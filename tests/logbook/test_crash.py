@@ -69,20 +69,29 @@ def test_two_processes_keep_one_chain(tmp_path: Path) -> None:
     assert verify(folder) == []
 
 
-def test_readers_are_never_turned_away_while_others_write(tmp_path: Path) -> None:
-    folder = tmp_path / "log"
+def last_entries_while_written(folder: Path) -> list[int]:
+    """Read the log again and again while two others write in it; the newest entry of each reading."""
     writers = [start_writer(folder, 40) for _ in range(2)]
     for writer in writers:
         begin(writer)
         assert writer.stdout is not None
         writer.stdout.readline()
-    book, seen = Logbook(folder), [0]
+    book, seen = Logbook(folder), []
     while any(writer.poll() is None for writer in writers):
         entries = book.entries(10)
         assert [entry.seq for entry in entries] == list(range(entries[0].seq, max(0, entries[0].seq - 10), -1))
         seen.append(entries[0].seq)
     for writer in writers:
         rest_of(writer)
+    return seen
+
+
+def test_readers_are_never_turned_away_while_others_write(tmp_path: Path) -> None:
+    folder, seen = tmp_path / "log", list[int]()
+    for _ in range(10):  # a busy machine may let the writers end before it reads twice
+        seen += last_entries_while_written(folder)
+        if len(set(seen)) > 5:
+            break
     assert seen == sorted(seen)
     assert len(set(seen)) > 5
     assert verify(folder) == []
