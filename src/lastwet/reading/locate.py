@@ -114,6 +114,11 @@ class Located:
         return len(self.row.tips) - 2
 
 
+def countable(teeth: int) -> bool:
+    """Whether photos are read of rows with so many teeth."""
+    return FEWEST <= teeth <= MOST
+
+
 def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
     """Find the tips of all toothed rows of a gauge in an upright photo, shape (H, W, 3)."""
     turned = pixels.shape[0] > pixels.shape[1]

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, sure_enough
 from lastwet.reading.evidence import Evidence
-from lastwet.reading.locate import FEWEST, MOST, Located, Tips
+from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
 from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Reason
 
@@ -78,7 +78,7 @@ def tooth_count(found: int, gauge: Gauge, stated: Side | None = None) -> Reason:
         return Reason(
             Code.TOOTH_COUNT,
             f"The row in the photo has {found} teeth, but side {stated.id} has {len(stated.teeth)}",
-            hidden if FEWEST <= len(stated.teeth) <= MOST else by_eye,
+            hidden if countable(len(stated.teeth)) else by_eye,
         )
     counts = ", ".join(f"{side.id}: {len(side.teeth)}" for side in gauge.sides)
     return Reason(

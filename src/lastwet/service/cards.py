@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -43,17 +44,12 @@ class Cards:
 
     def find_gauge(self, name_or_path: str) -> Gauge:
         """Load a gauge by its name, else by its path: for the command, whose user may open any file. Raises `UsageError`."""
-        return self.gauge(name_or_path) if name_or_path in self.gauges() else load_gauge(name_or_path)
+        names = self.gauges()
+        return load_gauge(self._place("gauges", name_or_path, names) if name_or_path in names else name_or_path)
 
     def notes(self) -> list[tuple[str, str]]:
         """Return the gauges by name and note; a file that somebody spoilt says so, and stops no other."""
-        return [(name, self._note(name)) for name in self.gauges()]
-
-    def _note(self, name: str) -> str:
-        try:
-            return self.gauge(name).note
-        except UsageError:
-            return "its file is wrong"
+        return _told(self.gauges(), lambda name: self.gauge(name).note, "its file is wrong")
 
     def coating(self, name: str) -> Coating:
         """Load a coating by its name; raises `UsageError` for one that is not listed or is wrong."""
@@ -61,13 +57,7 @@ class Cards:
 
     def titles(self) -> list[tuple[str, str]]:
         """Return the coatings by name and title; a card that somebody spoilt says so, and stops no other."""
-        return [(name, self._title(name)) for name in self.coatings()]
-
-    def _title(self, name: str) -> str:
-        try:
-            return self.coating(name).name
-        except UsageError:
-            return f"{name} (its card is wrong)"
+        return _told(self.coatings(), lambda name: self.coating(name).name, "{} (its card is wrong)")
 
     def add_gauge(self, name: str, text: str) -> Gauge:
         """Check a gauge's TOML and keep it; raises `UsageError` for what is wrong, and keeps nothing then."""
@@ -109,6 +99,18 @@ class Cards:
 def cards_beside(log: Path | None) -> Cards:
     """Return the cards that the page of this logbook offers; without one, of the usual logbook."""
     return Cards(shop_place(logbook_place(log)))
+
+
+def _told(names: list[str], words_of: Callable[[str], str], spoilt: str) -> list[tuple[str, str]]:
+    """Pair each name with what its card says, or with `spoilt`, in which {} is the name, where the card is wrong."""
+
+    def words(name: str) -> str:
+        try:
+            return words_of(name)
+        except UsageError:
+            return spoilt.format(name)
+
+    return [(name, words(name)) for name in names]
 
 
 def _listed(folder: Path, shipped: tuple[str, ...]) -> list[str]:
