@@ -14,7 +14,7 @@ import pytest
 
 from lastwet.report.compose import POINTS_A_CHART, compose
 from lastwet.report.document import NOT_STATED, Chart, Document, Facts, Gallery, Signatures, Table, Words
-from lastwet.report.model import Details, Group, Replaced
+from lastwet.report.model import Details, Group, Refused, Replaced
 from tests.report.reports import ATTACHED, CORRECTION, HASH, PAINT, reading, refused, report
 
 
@@ -138,6 +138,27 @@ def test_attached_pictures_are_shown_with_what_they_belong_to() -> None:
 
 def evidence(document: Document) -> list[Gallery]:
     return [block for section in document.sections for block in section.blocks if isinstance(block, Gallery)]
+
+
+def test_a_reading_that_was_typed_in_takes_a_row_and_no_card() -> None:
+    typed = reading(2, photo_sha256=None, by_eye=True, confirmed_by=("Ben",), picture_fault="no photo is kept with this entry")
+    lost = reading(3, picture_fault="the photo is missing in the log")
+    document = compose(report(reading(1), typed, lost, replace(typed, entry=4, void=True)))
+    (gallery,) = evidence(document)
+    assert [card.title[:2] for card in gallery.cards] == ["1.", "3."]
+    row, void = tables(document)["Readings without a photo"].rows
+    assert row == (
+        "2", "2", "2026-03-04\n12:02 -05:00", "85 to 110 \u00b5m\n3.35 to 4.33 mil", "bench strip,\nside fine, by a person",
+        "Last wet tooth 85, next 110 um", "by eye, Ann\nconfirmed by Ben",
+    )  # fmt: skip
+    assert void[3].startswith("void\n")
+    assert not evidence(compose(report(typed)))
+
+
+def test_a_file_that_could_not_be_got_takes_a_row_that_says_why() -> None:
+    gone = replace(refused(1), photo_sha256=None, side=None, refusals=(Refused("not-an-image", "There is no such file"),))
+    (row,) = tables(compose(report(gone)))["Readings without a photo"].rows
+    assert row[3:6] == ("not read", "bench strip,\nside unknown", "not-an-image")
 
 
 def test_a_coat_without_a_reading_is_told() -> None:

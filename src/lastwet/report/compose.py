@@ -48,7 +48,7 @@ def compose(report: Report) -> Document:
         Section("Results", list(_results(report.groups, numbers))),
         *(Section(addition.title, list(_addition(addition))) for addition in report.additions),
         Section("Refusals, corrections and voids", list(_exceptions(readings, report.amendments, numbers))),
-        Section("Evidence", [_gallery(readings, numbers), *_attached(report.attached, numbers)]),
+        Section("Evidence", [*_evidence(readings, numbers), *_attached(report.attached, numbers)]),
         Section("What these figures mean", [Words(CLAIMS, caution=True)]),
         Section("Records", [Facts(_records(report)), Words([_HOW_TO_CHECK])]),
         Section("Signatures", [Signatures(_roles(report.details))]),
@@ -321,10 +321,29 @@ def _refused_row(number: int, reading: Reading) -> tuple[str, ...]:
 # --- evidence
 
 
-def _gallery(readings: Sequence[Reading], numbers: Mapping[int, int]) -> Block:
+def _evidence(readings: Sequence[Reading], numbers: Mapping[int, int]) -> Iterator[Block]:
+    """Show the photos; a reading that was typed in has none, and takes a row in place of a card."""
     if not readings:
-        return Words(["There is no photo, since there is no reading."])
-    return Gallery([_card(numbers[reading.entry], reading) for reading in readings])
+        yield Words(["There is no photo, since there is no reading."])
+    cards = [_card(numbers[reading.entry], reading) for reading in readings if reading.photo_sha256]
+    if cards:
+        yield Gallery(cards)
+    rows = [_photoless_row(numbers[reading.entry], reading) for reading in readings if not reading.photo_sha256]
+    if rows:
+        head = ("No.", "Entry", "Logged", "Wet film", "Gauge and side", "Seen", "Read")
+        yield Table("Readings without a photo", head, rows, (1, 1.2, 2.4, 2.8, 3.4, 3.4, 3.4))
+
+
+def _photoless_row(number: int, reading: Reading) -> tuple[str, ...]:
+    return (
+        str(number),
+        str(reading.entry),
+        stacked_moment(reading.received),
+        ("void\n" if reading.void else "") + (stacked(reading.wet) if reading.wet else "not read"),
+        f"{reading.gauge},\nside {side_words(reading)}",
+        _seen(reading) or "-",
+        how_read(reading).replace("; ", "\n"),
+    )
 
 
 def _card(number: int, reading: Reading) -> Card:
@@ -332,7 +351,7 @@ def _card(number: int, reading: Reading) -> Card:
     lines = [
         f"Log entry {reading.entry}, {moment(reading.received)}",
         f"{reading.gauge}, side {side_words(reading)}",
-        *([reading.deciding] if reading.wet else [", ".join(refusal.code for refusal in reading.refusals)]),
+        _seen(reading),
         how_read(reading),
         *_photo_lines(reading),
     ]
@@ -340,6 +359,10 @@ def _card(number: int, reading: Reading) -> Card:
     shows = "as it was read by eye" if reading.by_eye else "with what was seen marked"
     alt = f"Photo of reading {number}, {shows}: {found}. {reading.deciding}"
     return Card(f"{number}. {void}{found}", [line for line in lines if line], reading.picture, alt)
+
+
+def _seen(reading: Reading) -> str:
+    return reading.deciding if reading.wet else ", ".join(refusal.code for refusal in reading.refusals)
 
 
 def _attached(attached: Sequence[Attachment], numbers: Mapping[int, int]) -> Iterator[Block]:
@@ -354,17 +377,15 @@ def _attachment_card(said: Attachment, numbers: Mapping[int, int]) -> Card:
     return Card(said.title, [*lines, *fault], said.picture, f"Picture attached to {to}: {said.title}")
 
 
-def _hash_lines(sha256: str | None) -> list[str]:
-    return [f"SHA-256\n{sha256[:32]}\n{sha256[32:]}"] if sha256 else []
+def _hash_lines(sha256: str | None, words: str = "SHA-256") -> list[str]:
+    return [f"{words}\n{sha256[:32]}\n{sha256[32:]}"] if sha256 else []
 
 
 def _photo_lines(reading: Reading) -> Iterator[str]:
-    if reading.photo_sha256 is None:
-        yield "No photo is kept with this entry"
-        return
     yield f"Camera's claim: {reading.camera_time}" if reading.camera_time else "The camera states no time"
-    yield f"Photo SHA-256\n{reading.photo_sha256[:32]}\n{reading.photo_sha256[32:]}"
-    yield from (f"{shows}, SHA-256\n{sha256[:32]}\n{sha256[32:]}" for shows, sha256 in reading.more_photos)
+    yield from _hash_lines(reading.photo_sha256, "Photo SHA-256")
+    for shows, sha256 in reading.more_photos:
+        yield from _hash_lines(sha256, f"{shows}, SHA-256")
     if reading.picture_fault:
         yield f"No picture: {reading.picture_fault}"
 
