@@ -82,7 +82,7 @@ def test_the_build_stands_where_the_axis_says() -> None:
     assert float(columns[3].get("y") or 0) == pytest.approx(at(svg, 100), abs=0.2)
     line = next(path for path in parsed(svg).iter(f"{SVG}path") if path.get("stroke-dasharray") == "6 4")
     assert float((line.get("d") or "").split(",")[1].split()[0]) == pytest.approx(at(svg, 90), abs=0.2)
-    assert {"maximum 90 um", "fits", "may pass", "passes", "40 to 50", "120 or more"} <= set(texts(svg))
+    assert {"maximum", "90 um", "fits", "may pass", "passes", "40 to 50", "120 or more"} <= set(texts(svg))
     assert "coat 2: 80 to 100 um in all, may pass" in (parsed(svg).findtext(f"{SVG}desc") or "")
 
 
@@ -91,6 +91,21 @@ def test_labels_are_shown_as_text(label: str) -> None:
     for svg in (run_chart([Point(label, 1, 2)], "um"), build_chart([Step(label, 1, 2)], "um", title=label)):
         assert label in texts(svg)
         assert list(parsed(svg).iter("script")) == []
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_short_chart_fits_a_phone(count: int) -> None:
+    """360 px, the narrowest that phones are made now, less 20 px on either side of a report."""
+    for svg in (run_chart(POINTS[:count], "um", (110, 150)), build_chart(STEPS[:count], "um", 90)):
+        assert float(parsed(svg).get("width") or 0) <= 360 - 2 * 20
+
+
+def test_limits_that_lie_close_keep_their_words_apart() -> None:
+    svg = run_chart(POINTS, "um", (110, 125))
+    beside = [text for text in parsed(svg).iter(f"{SVG}text") if text.text in {"least", "110 um", "most", "125 um"}]
+    lines = sorted(float(text.get("y") or 0) for text in beside)
+    assert len(lines) == 4
+    assert min(below - above for above, below in zip(lines, lines[1:], strict=False)) >= 14  # the size of the type, px
 
 
 def test_nothing_and_very_much_can_be_drawn() -> None:

@@ -11,17 +11,23 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from functools import cache
+from io import BytesIO
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from fixtures.live import ROOT, Live, serving
 from lastwet.gauge import load_gauge
 from lastwet.logbook.verify import verify
 from lastwet.reading.outcome import Reading
+from lastwet.report.compose import compose
+from lastwet.report.html import render_html
 from lastwet.result import Task
 from lastwet.service import read_photo
+from tests.report.reports import reading, report
 
 CHROMIUM = next((path for path in map(shutil.which, ("chromium", "chromium-browser", "google-chrome")) if path), None)
 if CHROMIUM is None and os.environ.get("LASTWET_NEED_BROWSER") == "1":
@@ -352,3 +358,28 @@ def test_keyboard_alone_reaches_confirm(phone: Any) -> None:
     assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
     page.keyboard.press("Enter")
     page.wait_for_selector(".done")
+
+
+def shade(page: Page) -> tuple[int, int]:
+    """Return how light the middle of the left and the right edge of the chart are, 0 to 255."""
+    with Image.open(BytesIO(page.locator(".chart").first.screenshot())) as shot:
+        grey = shot.convert("L")
+        left, right = ([grey.getpixel((x, y)) for y in range(grey.height)] for x in (1, grey.width - 2))
+    return int(median(left)), int(median(right))
+
+
+@pytest.mark.parametrize(("readings", "more"), [(2, False), (5, True)])
+def test_a_chart_that_goes_on_beyond_the_edge_shows_it(browser: Any, readings: int, more: bool) -> None:
+    """In a report on a phone: the chart scrolls within its box, with a shadow at the edge beyond which there is more of it."""
+    page = browser.new_page(viewport={"width": 360, "height": 640})
+    page.set_content(render_html(compose(report(*(reading(entry) for entry in range(1, readings + 1))))))
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate("document.querySelector('.chart').scrollWidth > document.querySelector('.chart').clientWidth") == more
+    left, right = shade(page)
+    assert left == 255
+    assert (right < 200) == more
+    page.evaluate("document.querySelector('.chart').scrollLeft = 1000")
+    left, right = shade(page)
+    assert (left < 200) == more
+    assert right == 255
+    page.close()

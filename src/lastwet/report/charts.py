@@ -12,10 +12,12 @@ from html import escape
 from math import ceil, floor, log10
 
 HEIGHT = 340
-PLACE = 100
-"""Width for one reading or coat, px; a chart grows with what it shows."""
-LEFT, RIGHT, TOP, BOTTOM = 64, 170, 30, 76
-"""Margins, px."""
+PLACE, FEWEST = 97, 2
+"""Width for one reading or coat, px, and how many there is room for at least; a chart grows with what it shows."""
+LEFT, RIGHT, TOP, BOTTOM = 46, 80, 30, 76
+"""Margins, px; with them a chart of the fewest fits a phone, which leaves 320 px."""
+LINE = 16
+"""From one line of type to the next, px."""
 MARK = 7
 """Half the size of a mark, px."""
 BLUE, ORANGE = "#0072b2", "#d55e00"
@@ -80,7 +82,7 @@ def build_chart(steps: Sequence[Step], unit: str, maximum: float | None = None, 
         drawn += _column(scale, place, step, _colour(step.fit))
         drawn += _mark(scale, place, step.fit)
     if maximum is not None:
-        drawn += _line(scale, maximum, f"maximum {_number(maximum)} {unit}")
+        drawn += _line(scale, maximum, "maximum", unit, above=True)
     return _svg(title, _build_words(steps, unit, maximum), scale, drawn)
 
 
@@ -93,7 +95,7 @@ class _Scale:
 
     @property
     def right(self) -> int:
-        return LEFT + PLACE * max(4, self.count)
+        return LEFT + PLACE * max(FEWEST, self.count)
 
     def x(self, place: int) -> float:
         return LEFT + (self.right - LEFT) * (place + 0.5) / max(1, self.count)
@@ -126,14 +128,16 @@ def _axes(scale: _Scale, unit: str, labels: Sequence[str]) -> Iterator[str]:
 def _band(scale: _Scale, limits: tuple[float, float], unit: str) -> Iterator[str]:
     low, high = (scale.y(limit) for limit in limits)
     yield f'<rect x="{LEFT}" y="{high:.1f}" width="{scale.right - LEFT}" height="{low - high:.1f}" fill="{BLUE}" fill-opacity="0.12"/>'
-    for limit, name in zip(limits, ("least", "most"), strict=True):
-        yield from _line(scale, limit, f"{name} {_number(limit)} {unit}")
+    yield from _line(scale, limits[0], "least", unit, above=False)
+    yield from _line(scale, limits[1], "most", unit, above=True)
 
 
-def _line(scale: _Scale, value: float, words: str) -> Iterator[str]:
+def _line(scale: _Scale, value: float, name: str, unit: str, *, above: bool) -> Iterator[str]:
+    """Draw a limit; its name and value stand beside it in two lines, from its height up or down."""
     y = scale.y(value)
     yield f'<path d="M{LEFT},{y:.1f} H{scale.right}" stroke="currentColor" stroke-dasharray="6 4"/>'
-    yield _text(scale.right + 6, y + 5, words, "start")
+    for place, words in enumerate((name, f"{_number(value)} {unit}"), -1 if above else 0):
+        yield _text(scale.right + 6, y + 5 + LINE * place, words, "start")
 
 
 def _bracket(scale: _Scale, place: int, low: float, high: float | None, colour: str) -> Iterator[str]:
