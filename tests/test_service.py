@@ -11,12 +11,14 @@ import pytest
 from PIL import Image
 
 from lastwet import __version__, service
-from lastwet.errors import NotWritten, UnusablePhoto, UsageError
+from lastwet.errors import ExitCode, NotWritten, UnusablePhoto, UsageError
 from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.store import Logbook
 from lastwet.reading.outcome import Outcome, Reading, Refusal
 from lastwet.reading.photo import Photo
 from lastwet.result import Result, Task
+from lastwet.service.burst import read_burst
+from lastwet.service.photos import sha256_of
 from tests import fake_reader
 from tests.fake_reader import FAULT, GLARE, photo_bytes
 
@@ -115,6 +117,43 @@ def test_a_failure_of_the_reader_is_a_refusal_that_is_logged(tmp_path: Path, tas
     assert result.failure == "ValueError: a fault of the program"
     assert result.failure in result.outcome.reasons[0].message
     assert service.keep(result, Logbook(tmp_path / "log"), "tester", None) == service.Kept(entry=1)
+
+
+def fetch_or_fail(name: str) -> bytes:
+    """Fail as no file does; other names are painted photos."""
+    if name == "bad.jpg":
+        raise ZeroDivisionError("a fault of the program")
+    return photo_bytes(4)
+
+
+def burst(task: Task, *names: str) -> Result:
+    return read_burst(names, task, fetch_or_fail, fake_reader.read_together)
+
+
+def test_a_failure_before_there_is_a_photo_is_told_alike_alone_and_in_a_burst(task: Task) -> None:
+    alone, together = service.read_photo("bad.jpg", task, fetch_or_fail, fake_reader.read), burst(task, "bad.jpg", "bad.jpg")
+    for result in (alone, together):
+        assert isinstance(result.outcome, Refusal)
+        assert result.failure == "ZeroDivisionError: a fault of the program"
+        assert result.exit_code(check=False) == ExitCode.UNEXPECTED
+
+
+def test_a_photo_on_which_the_program_failed_does_not_cost_the_others_of_the_dip(tmp_path: Path, task: Task) -> None:
+    result = burst(task, "bad.jpg", "a.jpg")
+    assert (result.wet, result.failure) == (burst(task, "a.jpg").wet, "ZeroDivisionError: a fault of the program")
+    failed, used = result.parts
+    assert isinstance(failed.outcome, Refusal) and (failed.used, used.used) == (False, True)
+    entry = service.log_result(Logbook(tmp_path / "log"), result, "tester")
+    assert entry.photos == (used.sha256,)
+
+
+def test_a_decoder_that_fails_otherwise_than_foreseen_is_a_failure(task: Task, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lastwet.service.photos.load_photo", lambda *_: 1 // 0)
+    alone, together = read(photo_bytes(4), task), burst(task, "a.jpg")
+    assert alone.failure == together.failure == "ZeroDivisionError: integer division or modulo by zero"
+    assert alone.sha256 == together.sha256 == sha256_of(photo_bytes(4))
+    with pytest.raises(ZeroDivisionError):  # nothing can be held against it
+        service.load_clean("a.jpg", fetch_or_fail)
 
 
 @pytest.mark.parametrize("name", ["a" * 300, "a" * 5000])

@@ -116,7 +116,7 @@ class Result:
     method: Literal["photo", "eye"] = "photo"
     """Whether the machine read the photo, or a person the gauge, with the photo as evidence."""
     failure: str | None = None
-    """What went wrong in the program itself, which then refuses the photo; None as it should be."""
+    """What went wrong in the program itself, which then refuses the photo, or reads the others of the dip; None as it should be."""
     parts: tuple[Part, ...] = ()
     """All photos of the dip in the order given, where they were read together; empty for one that was read by itself."""
     clean: Clean | None = None

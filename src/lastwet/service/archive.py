@@ -262,6 +262,6 @@ def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] 
     clean = load_clean(str(photos.path(reading["clean"]["sha256"]))) if "clean" in reading else None
     if "each" not in reading:
         return read_photo(str(photos.path(entry.photos[0])), task, reader=reader, clean=clean).as_json()
-    # files that were no photos were not kept
-    kept = [each["sha256"] for each in reading["each"] if each["outcome"] != "unusable"]
+    # files that were no photos were not kept, nor those on which the program failed before there was a photo
+    kept = [each["sha256"] for each in reading["each"] if each["sha256"] in entry.photos]
     return read_burst([str(photos.path(sha256)) for sha256 in kept], task, clean=clean).as_json()

@@ -11,7 +11,7 @@ from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Outcome, Together, Told
 from lastwet.reading.photo import Photo
 from lastwet.result import Clean, Part, Result, Task
-from lastwet.service.photos import Fetch, Loaded, beside, failed, faulty, fetch_file, load, settings_of
+from lastwet.service.photos import Fetch, Loaded, beside, failed, faulty, fetch_file, load, no_photo, settings_of
 
 MOST_OF_A_DIP = 12
 """More photos than anybody takes of one dip: a folder of many dips was named. Each is kept in memory until all are read, at 30 MB."""
@@ -27,17 +27,20 @@ class Combiner(Protocol):
 def read_burst(
     names: Sequence[str], task: Task, fetch: Fetch = fetch_file, combiner: Combiner | None = None, clean: Clean | None = None
 ) -> Result:
-    """Read photos of one dip together; files that are not usable add nothing, and are told. `clean` is as in `read_photo`.
+    """Read photos of one dip together; a file that is not usable, or on which the program fails, adds nothing and is told.
+
+    `clean` is as in `read_photo`.
 
     Raises `UsageError` for more photos than anybody takes of one dip.
     """
     if len(names) > MOST_OF_A_DIP:
         raise UsageError(f"{len(names)} photos are too many for one dip", f"give at most {MOST_OF_A_DIP}, all of the same dip")
-    start, combiner, failure = time.perf_counter(), combiner or default_combiner(), None
+    start, combiner = time.perf_counter(), combiner or default_combiner()
     loaded = [load(name, fetch) for name in names]
+    failure = _failure(loaded)
     usable = [(each, each.photo) for each in loaded if isinstance(each.photo, Photo)]
     if not usable:
-        return _of_no_photo(loaded, task, time.perf_counter() - start)
+        return _of_no_photo(loaded, task, time.perf_counter() - start, failure)
     try:
         together = combiner([photo for _, photo in usable], task.gauge, task.side_id, **beside(clean))
     except Exception as error:  # as in `read_photo`
@@ -58,10 +61,15 @@ def default_combiner() -> Combiner:
     return read_together
 
 
+def _failure(loaded: Sequence[Loaded]) -> str | None:
+    """Say what went wrong in the program itself on the first of the files on which it failed."""
+    return next((failure for each in loaded if isinstance(each.photo, Exception) and (failure := no_photo(each.photo)[1])), None)
+
+
 def _parts(loaded: Sequence[Loaded], told: Iterator[Told]) -> tuple[Part, ...]:
     """Say what each file adds; `told` is what each photo among them says, in their order."""
     return tuple(
-        _no_photo(each, each.photo) if isinstance(each.photo, UnusablePhoto) else _part(each, each.photo, next(told)) for each in loaded
+        _no_photo(each, each.photo) if isinstance(each.photo, Exception) else _part(each, each.photo, next(told)) for each in loaded
     )
 
 
@@ -69,10 +77,10 @@ def _part(file: Loaded, photo: Photo, told: Told) -> Part:
     return Part(file.name, file.sha256, photo.original, told.outcome, told.used)
 
 
-def _no_photo(file: Loaded, error: UnusablePhoto) -> Part:
-    return Part(file.name, file.sha256, None, error, used=False)
+def _no_photo(file: Loaded, error: Exception) -> Part:
+    return Part(file.name, file.sha256, None, no_photo(error)[0], used=False)
 
 
-def _of_no_photo(loaded: Sequence[Loaded], task: Task, seconds: float) -> Result:
+def _of_no_photo(loaded: Sequence[Loaded], task: Task, seconds: float, failure: str | None) -> Result:
     parts = _parts(loaded, iter(()))
-    return Result(loaded[0].name, task, None, parts[0].outcome, loaded[0].sha256, seconds, parts=parts)
+    return Result(loaded[0].name, task, None, parts[0].outcome, loaded[0].sha256, seconds, failure=failure, parts=parts)

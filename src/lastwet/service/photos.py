@@ -97,46 +97,57 @@ def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader 
 
     `clean` shows the wiped gauge before the dip; where that file is not usable, neither is the photo.
     """
-    start, shown, original, photo, failure = time.perf_counter(), printable(name), None, None, None
-    reader = reader or default_reader()
-    outcome: Outcome | UnusablePhoto
-    try:
-        original = fetch(name)
-        photo = load_photo(original, shown)
-        outcome = faulty(clean) or reader(photo, task.gauge, task.side_id, **beside(clean))
-    except UnusablePhoto as error:
-        outcome = error
-    except Exception as error:  # a fault of ours must not cost the other photos of the call
-        outcome, failure = failed(error)
-    sha256 = photo.sha256 if photo else sha256_of(original)
+    start, reader = time.perf_counter(), reader or default_reader()
+    loaded = load(name, fetch)
+    outcome, failure = _outcome(loaded.photo, task, reader, clean)
+    photo = loaded.photo if isinstance(loaded.photo, Photo) else None
     seconds = time.perf_counter() - start
-    return Result(shown, task, photo, outcome, sha256, seconds, settings_of(reader), failure=failure, clean=clean)
+    return Result(
+        loaded.name, task, photo, outcome, loaded.sha256, seconds, settings_of(reader), failure=failure, clean=clean
+    )  # fmt: skip
+
+
+def _outcome(photo: Photo | Exception, task: Task, reader: Reader, clean: Clean | None) -> tuple[Outcome | UnusablePhoto, str | None]:
+    if isinstance(photo, Exception):
+        return no_photo(photo)
+    try:
+        return faulty(clean) or reader(photo, task.gauge, task.side_id, **beside(clean)), None
+    except Exception as error:  # as in `load`
+        return failed(error)
 
 
 def load_clean(name: str, fetch: Fetch = fetch_file) -> Clean:
-    """Load the photo of the wiped gauge."""
+    """Load the photo of the wiped gauge; where the program itself fails on it, that is raised, as nothing can be held against it."""
     loaded = load(name, fetch)
+    if not isinstance(loaded.photo, Photo | UnusablePhoto):
+        raise loaded.photo
     return Clean(loaded.name, loaded.sha256, loaded.photo)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loaded:
-    """A photo, or why the file is none."""
+    """A photo, or why there is none."""
 
     name: str
     sha256: str | None
-    photo: Photo | UnusablePhoto
+    photo: Photo | Exception
+    """`UnusablePhoto` where the file is none, any other exception where the program itself failed."""
 
 
 def load(name: str, fetch: Fetch = fetch_file) -> Loaded:
-    """Load a photo; a file that is not usable is an answer too."""
+    """Load a photo; a file that is not usable is an answer too, and so is a failure of the program."""
     shown, original = printable(name), None
     try:
         original = fetch(name)
         photo = load_photo(original, shown)
-    except UnusablePhoto as error:
+    except Exception as error:  # a fault of ours must not cost the other photos of the call
         return Loaded(shown, sha256_of(original), error)
     return Loaded(shown, photo.sha256, photo)
+
+
+def no_photo(error: Exception) -> tuple[Refusal | UnusablePhoto, str | None]:
+    """Return what a file comes to of which there is no photo, and what went wrong where that was the program itself."""
+    return (error, None) if isinstance(error, UnusablePhoto) else failed(error)
 
 
 def beside(clean: Clean | None) -> dict[str, Photo]:
