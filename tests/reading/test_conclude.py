@@ -42,6 +42,31 @@ def test_a_tooth_of_which_no_tip_was_seen_is_hidden_whatever_its_place_in_the_st
     assert "85" in outcome.reasons[0].message  # the third tooth
 
 
+@pytest.mark.parametrize(
+    ("shown", "unseen", "named"),
+    [
+        ("WWWDDDW", (0,), "the end tab beside tooth 40"),
+        ("WWWDDDW", (6,), "the end tab beside tooth 140"),
+        ("WDDDWWW", (0,), "the end tab beside tooth 140"),
+        ("WDDDWWW", (6,), "the end tab beside tooth 40"),
+        ("WWWDDDW", (5, 6), "tooth 140 and the end tab beside tooth 140"),
+        ("WWWWWWW", (0,), "an end tab"),  # every tooth or none is wet: nothing tells which end is the low one
+        ("WDDDDDW", (0, 6), "an end tab"),
+        ("WWDDWWW", (0,), "an end tab"),  # wet from both ends
+    ],
+)
+def test_a_hidden_end_tab_is_named_by_its_tooth_where_the_low_end_is_known(shown: str, unseen: tuple[int, ...], named: str) -> None:
+    outcome = conclude(sight(evidence(pattern(shown), unseen=unseen)), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal)
+    assert (outcome.reasons[0].code, outcome.reasons[0].message) == (Code.ROW_COVERED, f"Not to be seen as a whole: {named}")
+
+
+def test_a_hidden_end_tab_under_glare_is_named_likewise() -> None:
+    outcome = conclude(sight(evidence(pattern("WWWDDDW"), burnt=(6,), unseen=(6,))), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal)
+    assert outcome.reasons[0].message == "Glare on the end tab beside tooth 140"
+
+
 def test_a_row_without_a_wet_end_tab_is_told_so_before_its_count_and_one_with_one_after() -> None:
     def codes(shown: str) -> list[Code]:
         other = refuse.tooth_count(5, GAUGE)

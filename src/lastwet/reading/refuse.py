@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
-from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, sure_enough
+from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
 from lastwet.reading.numerals import Numerals
@@ -144,7 +144,7 @@ def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
 def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits, side: Side, size: tuple[int, int]) -> list[Reason]:
     """Return every reason against reading a located row with the right number of teeth; the deciding one first."""
     found = [
-        *(_cut_off(row, evidence, limits, size) or _hidden(row, evidence, limits, names(side, decision))),
+        *(_cut_off(row, evidence, limits, size) or _hidden(row, evidence, limits, _names_with_ends(side, decision, limits))),
         *seating(evidence, limits),
         *broken(decision, limits, side),
         *_poor(row, evidence, limits),
@@ -183,6 +183,14 @@ def names(side: Side, decision: Decision) -> dict[int, str]:
     """Name the elements of the strip as the person knows them."""
     values = [f"{v:g}" for v in (side.teeth if decision.low_left is not False else side.teeth[::-1])]
     return {0: "an end tab", len(values) + 1: "an end tab"} | {i + 1: f"tooth {v}" for i, v in enumerate(values)}
+
+
+def _names_with_ends(side: Side, decision: Decision, limits: Limits) -> dict[int, str]:
+    """Name the elements, each end tab by the tooth beside it; where it is not sure which end is the low one, either is an end tab."""
+    named, last = names(side, decision), len(side.teeth)
+    if low_end(decision, limits) is None:
+        return named
+    return named | {0: f"the end tab beside {named[1]}", last + 1: f"the end tab beside {named[last]}"}
 
 
 def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> list[Reason]:
