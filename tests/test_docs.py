@@ -40,6 +40,16 @@ def test_every_refusal_has_its_section() -> None:
     assert sorted(re.findall(r"^### (.+)$", text("docs/refusals.md"), re.MULTILINE)) == sorted(CODES)
 
 
+WITHOUT_A_PICTURE = FILE_CODES | {Code.DIRTY, Code.PHOTOS_DISAGREE}
+"""Codes of what is no photo, or of what several photos show together."""
+
+
+def test_every_refusal_of_one_photo_has_its_picture() -> None:
+    shown = re.findall(r"^### (.+)\n\n!\[\1\]\(pictures/refusal-\1\.jpg\)$", text("docs/refusals.md"), re.MULTILINE)
+    made = {path.stem.removeprefix("refusal-") for path in (ROOT / "docs" / "pictures").glob("refusal-*.jpg")}
+    assert set(shown) == made == CODES - WITHOUT_A_PICTURE
+
+
 def test_every_refusal_is_in_the_schema() -> None:
     assert set(json.loads(text("docs/reading.schema.json"))["$defs"]["code"]["enum"]) == CODES
 
