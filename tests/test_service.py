@@ -12,6 +12,7 @@ from PIL import Image
 
 from lastwet import __version__, service
 from lastwet.errors import ExitCode, NotWritten, UnusablePhoto, UsageError
+from lastwet.film.coating import load_coating
 from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.store import Logbook
 from lastwet.reading.outcome import Outcome, Reading, Refusal
@@ -36,14 +37,14 @@ def read(original: bytes, task: Task) -> Result:
 
 
 def test_a_coating_card_gives_solids_and_range() -> None:
-    film = service.film("nosuch-clear", None, 0, None)
+    film = service.film(load_coating("nosuch-clear"), None, 0, None)
     assert (film.coating, film.solids, film.thinner) == ("Nosuch clear (invented)", 0.34, 0)
     assert film.wet_range_um == (90, 125)
     assert (film.solids_tolerance, film.thinner_max) == (0.01, 0.1)
 
 
 def test_single_values_win_over_the_card() -> None:
-    film = service.film("nosuch-clear", 40, 8, "4-6mil")
+    film = service.film(load_coating("nosuch-clear"), 40, 8, "4-6mil")
     assert (film.solids, film.thinner) == (0.4, 0.08)
     assert film.wet_range_um == pytest.approx((101.6, 152.4))
     assert film.solids_tolerance == 0  # the card's belongs to the card's solids
@@ -54,7 +55,7 @@ def test_single_values_win_over_the_card() -> None:
     [("nosuch-clear", 10, None), ("nosuch-clear", 11, "11 % thinner is more than Nosuch clear (invented) allows, 10 %"), (None, 11, None)],
 )
 def test_more_thinner_than_the_card_allows_is_told(coating: str | None, thinner: float, caution: str | None) -> None:
-    assert service.film(coating, 40, thinner, None).caution == caution
+    assert service.film(load_coating(coating) if coating else None, 40, thinner, None).caution == caution
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from lastwet.film.coating import coating_names
 from lastwet.gauge import gauge_names
 from lastwet.logbook.kinds import Kind
 from lastwet.service import boards
@@ -78,6 +79,36 @@ def test_gauge_entered_on_the_page_is_known_to_the_command_by_name(site: Site, r
     assert (typed.returncode, json.loads(typed.stdout)["board"]) == (0, "a")
     assert "side A: 1 2 3 4" in run("gauge", "show", "mine").stdout
     assert "there is no gauge 'mine'" in run("gauge", "show", "mine", "--log", tmp_path / "other" / "log").stderr
+
+
+def test_coating_entered_on_the_page_is_known_to_the_command_by_name(site: Site, run: Run, tmp_path: Path) -> None:
+    site.phone().post("/coatings/new", data=COATING)
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(4))
+    book, other = ("--coating", "test-varnish", "--log", site.logbook.folder), str(tmp_path / "other" / "log")
+    read = run("read", "dip.jpg", "--gauge", "bench-strip", "--side", "fine", "--json", *book, LASTWET_LOG=other)
+    assert json.loads(read.stdout)["wet_range_um"] == [100.0, 140.0]
+    assert "Test varnish" in run("board", "new", "a", *book, LASTWET_LOG=other).stdout
+    for command in (
+        "dry 100-140um", "wet 50um", "estimate 100-140um", "plan --total 100um", "measured 50um", "quantities --area 1m2 --wet 100um",
+    ):  # fmt: skip
+        assert run("film", *command.split(), "--coating", "test-varnish").returncode == 0, command
+    assert run("coating", "show", "test-varnish").stdout.startswith("Test varnish")
+    assert "there is no coating 'test-varnish'" in run("coating", "show", "test-varnish", "--log", other).stderr
+
+
+def test_command_lists_the_shops_own_coatings_first_and_a_spoilt_one_stops_none(site: Site, run: Run) -> None:
+    folder = site.logbook.folder.parent / "shop" / "coatings"
+    site.phone().post("/coatings/new", data=COATING)
+    (folder / "spoilt.toml").write_text("name = ")
+    (folder / "nosuch-clear.toml").write_text((folder / "test-varnish.toml").read_text())
+    names = ["nosuch-clear", "spoilt", "test-varnish", *(name for name in coating_names() if name != "nosuch-clear")]
+    listed = run("coating", "list").stdout.splitlines()
+    assert [line.split()[0] for line in listed] == names
+    assert "its card is wrong" in listed[1]
+    as_json = run("coating", "list", "--json")
+    assert [json.loads(line)["card"] for line in as_json.stdout.splitlines()] == [name for name in names if name != "spoilt"]
+    assert (as_json.returncode, "spoilt.toml is not a TOML file" in as_json.stderr) == (0, True)
+    assert run("coating", "show", "nosuch-clear").stdout.startswith("Test varnish")  # as on the page, the shop's own comes first
 
 
 def test_command_lists_the_shops_own_gauges_first_and_a_spoilt_one_stops_none(site: Site, run: Run) -> None:

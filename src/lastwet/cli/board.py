@@ -42,12 +42,13 @@ def new(
     log: Place = None,
 ) -> None:
     """Begin a board: a scrap test piece, or a work piece."""
-    from lastwet.film.coating import cautions, load_coating
+    from lastwet.film.coating import cautions
     from lastwet.job.board import Work
     from lastwet.service import boards
+    from lastwet.service.cards import cards_beside
     from lastwet.units import parse_length_um
 
-    card, aim_um = load_coating(coating), None if aim is None else parse_length_um(aim)
+    card, aim_um = cards_beside(log).find_coating(coating), None if aim is None else parse_length_um(aim)
     work = Work.PIECE if work_piece else Work.SCRAP
     entry = boards.new_board(_begun(log), name, card, work, _by(by), aim_um, job)
     for caution in [*cautions(card), *([MARKS] if work_piece else [])]:

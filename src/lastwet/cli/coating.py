@@ -8,38 +8,53 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from lastwet.cli.log import Place
 from lastwet.errors import UsageError
 
 if TYPE_CHECKING:
     from lastwet.film.coating import Coating
+    from lastwet.service.cards import Cards
 
 app = typer.Typer(help="List, show, check and make coating cards.", no_args_is_help=True)
 
-NameOrFile = Annotated[str, typer.Argument(metavar="NAME|FILE", help="A shipped coating card, or a TOML file.")]
+NameOrFile = Annotated[str, typer.Argument(metavar="NAME|FILE", help="A coating of the list, or a TOML file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON, one object a line, and nothing else.")]
 
 
 @app.command("list")
-def list_(as_json: AsJson = False) -> None:
-    """List the coating cards that come with lastwet."""
-    from lastwet.cli.wording import show_json
-    from lastwet.film.coating import coating_json, coating_names, load_coating
+def list_(log: Place = None, as_json: AsJson = False) -> None:
+    """List the coatings that can be named: the shop's own, entered on the page, and those that come with lastwet."""
+    from lastwet.service.cards import cards_beside
 
-    names = coating_names()
-    for name in names:
-        card = load_coating(name)
-        if as_json:
-            show_json("coating", {"card": name, **coating_json(card)})
-        else:
-            typer.echo(f"{name:<{max(map(len, names))}}  {card.name}")
+    cards = cards_beside(log)
+    if as_json:
+        _list_json(cards)
+        return
+    titles = cards.titles()
+    width = max(len(name) for name, _ in titles)
+    for name, title in titles:
+        typer.echo(f"{name:<{width}}  {title}")
+
+
+def _list_json(cards: Cards) -> None:
+    """Print the cards; one that somebody spoilt is told, and stops no other."""
+    from lastwet.cli import complain
+    from lastwet.cli.wording import show_json
+    from lastwet.film.coating import coating_json
+
+    for name in cards.coatings():
+        try:
+            show_json("coating", {"card": name, **coating_json(cards.coating(name))})
+        except UsageError as fault:
+            complain(fault)
 
 
 @app.command()
-def show(name: NameOrFile, as_json: AsJson = False) -> None:
+def show(name: NameOrFile, log: Place = None, as_json: AsJson = False) -> None:
     """Show the values of a coating card."""
-    from lastwet.film.coating import load_coating
+    from lastwet.service.cards import cards_beside
 
-    _show(name, load_coating(name), as_json)
+    _show(name, cards_beside(log).find_coating(name), as_json)
 
 
 @app.command()

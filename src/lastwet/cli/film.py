@@ -105,7 +105,7 @@ def estimate(
     from lastwet.film.estimate import estimate as estimated
     from lastwet.units import parse_bracket
 
-    read, film = [parse_bracket(text) for text in brackets], service.film(coating, solids, thinner, wet_range)
+    read, film = [parse_bracket(text) for text in brackets], service.film(_card(coating), solids, thinner, wet_range)
     found = estimated(read)
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
     advice = advise(mean_bounds(read), film.wet_range_um) if film.wet_range_um else None
@@ -132,12 +132,11 @@ def plan(
     from dataclasses import asdict
 
     from lastwet.cli import wording
-    from lastwet.film.coating import load_coating
     from lastwet.film.plan import plan as planned
     from lastwet.units import parse_length_um
     from lastwet.words.reckoning import plan_heading, plan_lines
 
-    card, total_um = load_coating(coating), parse_length_um(total)
+    card, total_um = _needed(coating), parse_length_um(total)
     made = planned(card, total_um, thinner / 100, parse_length_um(sanding))
     if as_json:
         wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
@@ -159,13 +158,12 @@ def quantities(
     from dataclasses import asdict
 
     from lastwet.cli import wording
-    from lastwet.film.coating import load_coating
     from lastwet.film.coverage import quantities as reckoned
     from lastwet.film.quantity import parse_area_m2
     from lastwet.units import parse_length_um
     from lastwet.words.reckoning import quantities_lines, volume
 
-    card, area_m2 = load_coating(coating), parse_area_m2(area)
+    card, area_m2 = _needed(coating), parse_area_m2(area)
     needed = reckoned(card, area_m2, parse_length_um(wet), coats, loss / 100, thinner / 100)
     if as_json:
         wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": loss / 100, **asdict(needed)})
@@ -209,14 +207,13 @@ def measured(
 ) -> None:
     """Summarise a measured dry film, check it, and compare it with the wet readings."""
     from lastwet.cli import wording
-    from lastwet.film.coating import load_coating
     from lastwet.film.dry import predict_dry
     from lastwet.film.estimate import estimate as estimated
     from lastwet.film.estimate import mean_bounds
     from lastwet.film.measured import shop_ratio, summarise
     from lastwet.units import parse_bracket, parse_length_um
 
-    dry_um, card = [parse_length_um(text) for text in readings], load_coating(coating) if coating else None
+    dry_um, card = [parse_length_um(text) for text in readings], _card(coating)
     brackets, summary, checks = [parse_bracket(text) for text in wet or []], summarise(dry_um), checks_of(dry_um, card, pa2, iso_19840)
     if check and not checks:
         raise UsageError("--check needs a rule", "add --pa2 or --iso-19840, or a --coating that has a dry range")
@@ -285,11 +282,22 @@ def _ratio_words(ratio: ShopRatio) -> str:
     return f"{ratio.value:.3f} +/- {ratio.uncertainty:.3f} (about 95 %)"
 
 
+def _card(coating: str | None) -> Coating | None:
+    return None if coating is None else _needed(coating)
+
+
+def _needed(coating: str) -> Coating:
+    """Load a coating by its name, the shop's own beside the usual log first, or by its path."""
+    from lastwet.service.cards import cards_beside
+
+    return cards_beside(None).find_coating(coating)
+
+
 def _film(coating: str | None, solids: float | None, thinner: float) -> Film:
     """Gather what is known of the paint; tell more thinner than its card allows."""
     from lastwet import service
 
-    film = service.film(coating, solids, thinner, None)
+    film = service.film(_card(coating), solids, thinner, None)
     if film.caution:
         complain(film.caution)
     return film

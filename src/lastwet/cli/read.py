@@ -55,7 +55,9 @@ def read(
     from lastwet.result import Task, settled
     from lastwet.service.cards import cards_beside
 
-    task = Task(cards_beside(log).find_gauge(gauge), side, service.film(coating, solids, thinner, wet_range))
+    cards = cards_beside(log)
+    card = None if coating is None else cards.find_coating(coating)
+    task = Task(cards.find_gauge(gauge), side, service.film(card, solids, thinner, wet_range))
     if check and task.film.wet_range_um is None:
         raise UsageError("--check needs a wet range", "add --wet-range, or a --coating that has one")
     if log and no_log:

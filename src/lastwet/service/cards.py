@@ -20,7 +20,7 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 
 @dataclass(frozen=True, slots=True)
 class Cards:
-    """Cards by name; a name never becomes a path unless it is on the list, but for `find_gauge`."""
+    """Cards by name; a name never becomes a path unless it is on the list, but for `find_gauge` and `find_coating`."""
 
     folder: Path
     """The shop's own, in `gauges` and `coatings`."""
@@ -44,8 +44,7 @@ class Cards:
 
     def find_gauge(self, name_or_path: str) -> Gauge:
         """Load a gauge by its name, else by its path: for the command, whose user may open any file. Raises `UsageError`."""
-        names = self.gauges()
-        return load_gauge(self._place("gauges", name_or_path, names) if name_or_path in names else name_or_path)
+        return load_gauge(self._found("gauges", name_or_path, self.gauges()))
 
     def notes(self) -> list[tuple[str, str]]:
         """Return the gauges by name and note; a file that somebody spoilt says so, and stops no other."""
@@ -54,6 +53,10 @@ class Cards:
     def coating(self, name: str) -> Coating:
         """Load a coating by its name; raises `UsageError` for one that is not listed or is wrong."""
         return load_coating(self._place("coatings", name, self.coatings()))
+
+    def find_coating(self, name_or_path: str) -> Coating:
+        """Load a coating by its name, else by its path, as `find_gauge` does. Raises `UsageError`."""
+        return load_coating(self._found("coatings", name_or_path, self.coatings()))
 
     def titles(self) -> list[tuple[str, str]]:
         """Return the coatings by name and title; a card that somebody spoilt says so, and stops no other."""
@@ -79,6 +82,9 @@ class Cards:
             raise UsageError(f"there is no '{name}' among the {kind}", "choose one of the list")
         own = self.folder / kind / f"{name}.toml"
         return str(own) if own.is_file() else name
+
+    def _found(self, kind: str, name_or_path: str, names: list[str]) -> str:
+        return self._place(kind, name_or_path, names) if name_or_path in names else name_or_path
 
     def _add(self, kind: str, name: str, text: str, names: list[str]) -> Path:
         if not _NAME.fullmatch(name):

@@ -11,6 +11,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from lastwet.errors import NotWritten
+from lastwet.film.coating import load_coating
 from lastwet.gauge import load_gauge
 from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
@@ -71,5 +72,5 @@ def _by_name(folder: Traversable) -> list[Traversable]:
 
 def _sample(folder: Traversable, name: str) -> Sample:
     shown = json.loads((folder / f"{name}.json").read_text("utf-8"))
-    task = Task(load_gauge(shown["gauge"]), shown["side"], film(shown["coating"], None, 0.0, None))
+    task = Task(load_gauge(shown["gauge"]), shown["side"], film(load_coating(shown["coating"]), None, 0.0, None))
     return Sample(f"{name}.jpg", (folder / f"{name}.jpg").read_bytes(), task)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Protocol
 
 from lastwet.errors import UnusablePhoto, UsageError
-from lastwet.film.coating import load_coating
+from lastwet.film.coating import Coating
 from lastwet.film.dry import dry_fraction
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
@@ -41,12 +41,11 @@ LEAST_SOLIDS_PERCENT = 1.0
 """Volume solids below this are a fraction written for a percentage: 0.57 for 57 %."""
 
 
-def film(coating: str | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
+def film(card: Coating | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
     """Gather what is known of the paint from a coating card and from single values, which win over the card's.
 
     Raises `UsageError` for an impossible value, for a fraction in the place of a percentage, and for thinner without solids to thin.
     """
-    card = None if coating is None else load_coating(coating)
     if solids_percent is not None and 0 < solids_percent < LEAST_SOLIDS_PERCENT:
         raise UsageError(f"volume solids of {solids_percent:g} % are too little for a paint", "write percent, as in 57 for 57 %")
     solids = solids_percent / 100 if solids_percent is not None else card.volume_solids if card else None
