@@ -1,8 +1,8 @@
 """What each tip of a straightened row shows: wet or dry, and whether it is to be seen at all.
 
-A small network compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this paint looks
-like on this gauge in this light. It looks twice, at the strip and at its mirror image, and twice again at the strip cut a little shorter;
-where the looks differ, the tip is doubtful.
+A small network, the judge, compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this
+paint looks like on this gauge in this light. There are two judges, trained on other photos: one looks at the strip, the other at its mirror
+image, and both again at the strip cut a little shorter. Where the looks differ, the tip is doubtful; what fools one judge seldom fools both.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ Strip = npt.NDArray[np.uint8]
 
 CLIPPED = 250
 """Channel value from which a pixel counts as burnt out."""
+FIRST, SECOND = "wet", "wet2"
+"""The judges' networks."""
 SOFTNESS_OFFSET = 0.02
 """Added to the softness before its logarithm was learned."""
 
@@ -66,24 +68,23 @@ class Glance:
 
 
 def glance(strips: list[Strip]) -> list[Glance]:
-    """Look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
-    return [Glance(strip, says) for strip, says in zip(strips, _looks(strips), strict=True)]
+    """Have the first judge look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
+    return [Glance(strip, says) for strip, says in zip(strips, _looks(FIRST, strips), strict=True)]
 
 
 def judge(strip: Strip, again: Strip) -> Evidence:
-    """Judge a strip, and the same row cut anew, by two looks each."""
+    """Judge a strip, and the same row cut anew, by a look of either judge each."""
     return judge_on(glance([strip])[0], again)
 
 
 def judge_on(first: Glance, again: Strip) -> Evidence:
-    """Judge a strip that was glanced at, and the same row cut anew: that glance counts as the first of two looks each."""
-    out = np.array([first.says, *_looks([first.strip[:, ::-1], again, again[:, ::-1]])])
-    out[1::2] = out[1::2, :, ::-1]
-    return _evidence(first.strip, out[:2], out[2:])
+    """Judge a strip that was glanced at, and the same row cut anew: that glance counts as the first judge's look at it."""
+    mirrored = [says[:, ::-1] for says in _looks(SECOND, [first.strip[:, ::-1], again[:, ::-1]])]
+    return _evidence(first.strip, np.array([first.says, mirrored[0]]), np.array([*_looks(FIRST, [again]), mirrored[1]]))
 
 
-def _looks(strips: list[Strip]) -> list[Floats]:
-    """Return what the network says of each strip, shape (3, N+2)."""
+def _looks(judge: str, strips: list[Strip]) -> list[Floats]:
+    """Return what a judge says of each strip, shape (3, N+2)."""
     if not strips:
         return []
     counts = [s.shape[1] // ELEMENT_PX for s in strips]
@@ -91,7 +92,7 @@ def _looks(strips: list[Strip]) -> list[Floats]:
     for picture, one, n in zip(pictures, strips, counts, strict=True):
         picture[:3, :, : one.shape[1]] = normalise(one).transpose(2, 0, 1)
         picture[3, :, : one.shape[1]] = roles(n)
-    out = networks.run("wet", "elements", pictures)
+    out = networks.run(judge, "elements", pictures)
     return [np.asarray(one[:, 0, :n], np.float64) for one, n in zip(out, counts, strict=True)]
 
 
