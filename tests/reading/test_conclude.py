@@ -33,6 +33,24 @@ def test_small_teeth_must_be_the_surer(pitch_px: float) -> None:
     assert isinstance(outcome, Refusal) == (pitch_px < LIMITS.small)
 
 
+@pytest.mark.parametrize(("low_tab", "high_tab", "read"), [(5.0, 5.0, True), (5.0, 3.0, True), (3.0, 5.0, False)])
+def test_where_the_end_tab_beside_the_low_teeth_is_doubtful_so_is_a_thin_line(low_tab: float, high_tab: float, read: bool) -> None:
+    odds = pattern("WWWDDDW")
+    odds[0], odds[-1] = low_tab, high_tab  # log odds; 3 is wet enough for a gauge that stands squarely
+    outcome = conclude(sight(evidence(odds)), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) != read
+    if isinstance(outcome, Refusal):
+        assert outcome.reasons[0].code is Code.UNSURE
+        assert "end tab" in outcome.reasons[0].message
+
+
+@pytest.mark.parametrize(("ends", "read"), [((5.0, 3.0), True), ((3.0, 5.0), True), ((3.0, 3.0), False)])
+def test_with_every_tooth_wet_either_end_tab_may_be_the_example(ends: tuple[float, float], read: bool) -> None:
+    odds = pattern("WWWWWWW")
+    odds[0], odds[-1] = ends
+    assert isinstance(conclude(sight(evidence(odds)), GAUGE, LIMITS), Refusal) != read
+
+
 def test_a_tooth_of_which_no_tip_was_seen_is_hidden_whatever_its_place_in_the_strip_shows() -> None:
     shown = sight(evidence(pattern("WWWDDDW")))
     assert not isinstance(conclude(shown, GAUGE, LIMITS), Refusal)

@@ -172,6 +172,14 @@ def test_blurred_photos_need_more_to_settle_a_tooth() -> None:
     assert codes(refused.outcome) == [Code.BLUR] or codes(refused.outcome) == [Code.GLARE]
 
 
+def test_a_photo_in_which_even_the_end_tab_is_doubtful_settles_no_tooth() -> None:
+    doubtful, glaring = pattern("WWWDDDW"), evidence(pattern("WWWDDDW"), burnt=(2,))
+    doubtful[0] = 3.0  # log odds of the end tab beside the low teeth
+    assert codes(of(evidence(doubtful), glaring).outcome) == [Code.UNSURE]
+    doubtful[0] = SURE
+    assert last_wet(of(evidence(doubtful), glaring)) == 2
+
+
 def test_the_same_photo_twice_says_no_more_than_once() -> None:
     faint = sight(evidence([SURE, SURE, 3.0, -3.0, -SURE, -SURE, SURE]))
     once, twice = joined(faint), joined(faint, faint)

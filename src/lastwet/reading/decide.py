@@ -32,6 +32,9 @@ class Limits:
     """The same in each look at the strip cut anew, a little shorter: what is true does not hang on how it was cut."""
     end_tab: float = 0.90
     """Least probability of each end tab being wet, in each look; high, since a badly seated gauge looks like a good reading."""
+    example: float = 0.98
+    """The same of the end tab at the low end, in every look at either strip: it carries the most paint of all, so where that can hardly be
+    told from the gauge, a thin line of it cannot; seeds 3357-3996 (g3836)."""
     seen: float = 0.55
     """Least probability that every element is to be seen."""
     gap: float = 2.0
@@ -161,6 +164,13 @@ def sure_enough(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
     """Whether the number of wet teeth is likely enough, and every look agrees with it."""
     strict = limits.surer() if evidence.softness > limits.soft else limits
     return decision.probability >= strict.answer and looks_agree(evidence, decision, strict)
+
+
+def faint(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
+    """Whether the example of wet paint, the end tab at the low end, is doubtful; the plainer of both, where nothing tells the low end."""
+    ends = {True: [0], False: [-1], None: [0, -1]}[decision.low_left]
+    plainest = np.concatenate([evidence.looks, evidence.again])[:, ends].min(axis=0).max()
+    return bool(plainest < np.log(limits.example / (1 - limits.example)))
 
 
 def lost_in_glare(evidence: Evidence, limits: Limits) -> npt.NDArray[np.bool_]:

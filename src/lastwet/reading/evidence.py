@@ -1,8 +1,9 @@
 """What each tip of a straightened row shows: wet or dry, and whether it is to be seen at all.
 
 A small network, the judge, compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this
-paint looks like on this gauge in this light. There are two judges, trained on other photos: one looks at the strip, the other at its mirror
-image, and both again at the strip cut a little shorter. Where the looks differ, the tip is doubtful; what fools one judge seldom fools both.
+paint looks like on this gauge in this light. There are two judges, trained on other photos: one looks at the strip, the other at its
+mirror image, and both again at the strip cut a little shorter. Where the looks differ, the tip is doubtful; what fools one judge seldom
+fools both.
 """
 
 from __future__ import annotations

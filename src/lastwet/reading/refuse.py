@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
-from lastwet.reading.decide import Decision, Limits, deciding, lost_in_glare, low_end, sure_enough
+from lastwet.reading.decide import Decision, Limits, deciding, faint, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
 from lastwet.reading.numerals import Numerals
@@ -149,9 +149,11 @@ def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits,
         *broken(decision, limits, side),
         *_poor(row, evidence, limits),
     ]
-    if found or (sure_enough(evidence, decision, limits) and not _glare(evidence, decision, limits)):
+    if found:
         return found
-    return [unsure(evidence, decision, limits, side)]
+    if not sure_enough(evidence, decision, limits) or _glare(evidence, decision, limits):
+        return [unsure(evidence, decision, limits, side)]
+    return [paint_hardly_seen()] if faint(evidence, decision, limits) else []
 
 
 def of_no_use(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> list[Reason]:
@@ -262,6 +264,12 @@ def no_tab_wet() -> Reason:
 def unsure_seating() -> Reason:
     """Say that the end tabs may be dry."""
     return Reason(Code.UNSURE, "It is not certain that the end tabs carry paint", "Photograph again with more even light, straight on")
+
+
+def paint_hardly_seen() -> Reason:
+    """Say that paint and gauge look too much alike."""
+    what = "Even on the end tab, where it is thickest, the paint can hardly be told from the gauge"
+    return Reason(Code.UNSURE, what, "Photograph again with the light from one side, so that wet paint shines, or read it by eye")
 
 
 def broken(decision: Decision, limits: Limits, side: Side) -> list[Reason]:

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse
-from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, lost_in_glare, low_end, sure_enough
+from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, faint, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal, Seen, SideSource
@@ -206,11 +206,13 @@ def _settled(part: _Part, decision: Decision, limits: Limits) -> Flags:
     limits = limits.at_pitch(part.sight.row.row.pitch_px)
     least = np.log(limits.end_tab / (1 - limits.end_tab))
     settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= least
+    low = -1 if decision.low_left is False else 0
+    blind = not part.hidden[low] and faint(part.evidence, decision, limits)
     # the last wet tooth and the first dry one, counted from the low end; with no such boundary, either end may be the low one
     from_low = {0: (1, teeth), teeth: (1, teeth)}.get(wet, (wet, wet + 1))
     for tooth in from_low:
         element = teeth + 1 - tooth if decision.low_left is False else tooth
-        settled[element] &= every_look(part.evidence, element, limits, wet=tooth <= wet)
+        settled[element] &= not blind and every_look(part.evidence, element, limits, wet=tooth <= wet)
     return _low_to_high(settled, decision)
 
 
