@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lastwet.reading import networks
+from lastwet.reading.middle import median
 from lastwet.reading.strip import ELEMENT_PX, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
 
 Floats = npt.NDArray[np.float64]
@@ -99,7 +100,7 @@ def _looks(judge: str, strips: list[Strip]) -> list[Floats]:
 
 def _evidence(strip: Strip, out: Floats, again: Floats) -> Evidence:
     grey = strip.mean(axis=2) / 255
-    soft = float(np.exp(np.median(out[:, 2]))) - SOFTNESS_OFFSET
+    soft = float(np.exp(median(out[:, 2].ravel()))) - SOFTNESS_OFFSET
     seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
     burnt = _burnt(strip, out.shape[2])
     return Evidence(out[:, 0], again[:, 0], seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lastwet.reading import networks
+from lastwet.reading.middle import median
 from lastwet.reading.strip import MOST_ELEMENTS, Row, normalise
 
 Floats = npt.NDArray[np.float64]
@@ -146,7 +147,7 @@ def find_tips_nearer(pixels: npt.NDArray[np.uint8], tips: Tips, row: Located | N
     if row is None and strong.sum() < FEWEST + 2:
         return None
     at, up = (row.row.tips, row.row.roots - row.row.tips) if row else (tips.at[strong], tips.up[strong])
-    room = MARGIN * float(np.median(np.linalg.norm(up, axis=1)))
+    room = MARGIN * float(median(np.linalg.norm(up, axis=1)))
     low = np.maximum(np.floor(at.min(axis=0) - room).astype(int), 0)
     high = np.minimum(np.ceil(at.max(axis=0) + room).astype(int), tips.size)
     whole, part = max(tips.size), max(NET_SIZE[0], *(high - low))
@@ -277,7 +278,7 @@ def _between(tips: Tips, i: int, j: int) -> Located | None:
     if not 2 <= len(members) <= MOST + 2:
         return None
     heat = tips.heat[members].max(axis=1)
-    weight = np.minimum(1.0, heat / np.median(heat)) ** 2
+    weight = np.minimum(1.0, heat / median(heat)) ** 2
     best = _best_fit(s[members] / length, weight)
     pitch = length / (best.teeth + 1)
     seen = {int(e): int(members[m]) for e, m in best.matched.items()}
@@ -320,10 +321,19 @@ _TAB_OFFSET = np.linspace(-0.35, 0.6, 20)
 
 @cache
 def _places(n: int) -> Floats:
-    """Share of the way between the end tabs of each of `n` teeth, for every squeeze and tab offset; shape (S, D, n)."""
+    """Share of the way between the end tabs of each of `n` teeth, for every squeeze and tab offset; shape (n, S, D).
+
+    NumPy is slow at the least over a short last axis, so the teeth come first.
+    """
     q, d = np.meshgrid(_SQUEEZE, _TAB_OFFSET, indexing="ij")
     u = (np.arange(1, n + 1) + d[..., None]) / (n + 1 + 2 * d[..., None])
-    return np.asarray(u / (u + (1 - u) * q[..., None]), np.float64)
+    return np.ascontiguousarray(np.moveaxis(u / (u + (1 - u) * q[..., None]), -1, 0))
+
+
+@cache
+def _rough_places(n: int) -> Floats:
+    """Every second of the places."""
+    return np.ascontiguousarray(_places(n)[:, ::2, ::2])
 
 
 def _best_fit(s: Floats, weight: Floats) -> _Fit:
@@ -331,7 +341,7 @@ def _best_fit(s: Floats, weight: Floats) -> _Fit:
 
     A tooth without a tip and a tip without a tooth both cost; a faint tip, by its `weight` (0..1), costs less.
     """
-    rough = {n: _cheapest(_places(n)[::2, ::2], s, weight) for n in _counts(weight)}  # every second place first
+    rough = {n: _cheapest(_rough_places(n), s, weight) for n in _counts(weight)}
     likeliest = sorted(rough, key=lambda n: rough[n][1])[:CLOSE_FITS]
     return min((_fit(s, weight, n, rough[n][0]) for n in likeliest), key=lambda fit: fit.cost)
 
@@ -339,21 +349,21 @@ def _best_fit(s: Floats, weight: Floats) -> _Fit:
 def _fit(s: Floats, weight: Floats, n: int, rough: tuple[int, int]) -> _Fit:
     """Fit `n` teeth about the place `rough` in the grid of every second place; tips and teeth pair one to one."""
     i, j = (2 * k for k in rough)
-    about = _places(n)[max(i - 2, 0) : i + 3, max(j - 2, 0) : j + 3]
+    about = _places(n)[:, max(i - 2, 0) : i + 3, max(j - 2, 0) : j + 3]
     at, cost = _cheapest(about, s, weight)
-    gap = np.abs(about[at][:, None] - s) * (n + 1)
+    places = about[:, *at]
+    gap = np.abs(places[:, None] - s) * (n + 1)
     member, tooth = gap.argmin(axis=1), gap.argmin(axis=0)
     matched = {t: int(m) for t, m in enumerate(member) if gap[t, m] < NEAR and tooth[m] == t}
     errors = [gap[t, m] for t, m in matched.items()]
     misfit = math.sqrt(float(np.mean(np.square(errors)))) if errors else 1.0
-    return _Fit(n, cost, about[at], matched, misfit)
+    return _Fit(n, cost, places, matched, misfit)
 
 
 def _cheapest(grid: Floats, s: Floats, weight: Floats) -> tuple[tuple[int, int], float]:
-    """Return where in a grid of places, shape (S, D, n), the teeth fit the tips best, and at what cost."""
-    n = grid.shape[-1]
-    teeth = np.ascontiguousarray(np.moveaxis(grid, -1, 0))  # NumPy is slow at the least over a short last axis
-    gap = np.abs(teeth - s[:, None, None, None]) * (n + 1)
+    """Return where in a grid of places, shape (n, S, D), the teeth fit the tips best, and at what cost."""
+    n = len(grid)
+    gap = np.abs(grid - s[:, None, None, None]) * (n + 1)
     alone = np.minimum(gap.min(axis=0), NEAR) ** 2
     stray = np.minimum(gap.min(axis=1), NEAR) ** 2 * weight[:, None, None]
     cost = (alone.sum(axis=0) + stray.sum(axis=0)) / (n + weight.sum())
@@ -401,7 +411,7 @@ def _closed(tips: Tips, i: int, j: int, points: Floats) -> float:
 
 def _arrows(e: npt.NDArray[np.int_], known: npt.NDArray[np.int_], up: Floats) -> Floats:
     """Smooth the arrows along the row: a straight line through them, medians at the ends to keep out strays."""
-    middle = np.median(up, axis=0)
+    middle = median(up)
     good = np.linalg.norm(up - middle, axis=1) < 0.35 * np.linalg.norm(middle)
     if good.sum() < 4:
         return np.repeat(middle[None], len(e), axis=0)

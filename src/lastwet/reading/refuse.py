@@ -11,6 +11,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading.decide import Decision, Limits, deciding, faint, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
+from lastwet.reading.middle import median
 from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Reason
 
@@ -55,7 +56,7 @@ def no_row(tips: Tips) -> Reason:
 
 
 def _pitch(tips: Tips) -> float:
-    return float(np.median(np.linalg.norm(tips.up, axis=1)))
+    return float(median(np.linalg.norm(tips.up, axis=1)))
 
 
 def _near_border(points: np.ndarray, size: tuple[int, int], margin: float) -> bool:
