@@ -70,13 +70,19 @@ def conclude(sight: Sight | Refusal, gauge: Gauge, limits: Limits) -> Outcome:
     return Reading(side, source or "count", decision.last_wet, confidence, seen)
 
 
+PIECE_BYTES = 1 << 20
+"""Bytes of a file that are in memory while it is hashed: all of a network would be the most that a reading ever takes."""
+
+
 def _settings_id() -> str:
     """Return a short name of what the outcome depends on besides the photo: the reader's own code and network weights."""
     digest = hashlib.sha256()
     parts = [*files("lastwet.reading").iterdir(), *(files("lastwet.data") / "models").iterdir()]
     for part in sorted(parts, key=lambda p: p.name):
         if part.name.endswith((".py", ".onnx")):
-            digest.update(part.read_bytes())
+            with part.open("rb") as file:
+                while piece := file.read(PIECE_BYTES):
+                    digest.update(piece)
     return digest.hexdigest()[:16]
 
 
