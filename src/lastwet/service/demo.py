@@ -15,17 +15,9 @@ from lastwet.film.coating import load_coating
 from lastwet.gauge import load_gauge
 from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
-from lastwet.report.model import Details
 from lastwet.result import Result, Task
 from lastwet.service.log import user_name
 from lastwet.service.photos import film, read_photo
-
-DETAILS = Details(
-    organisation="Sample finishing shop (invented)",
-    customer="nobody",
-    job="lastwet demo",
-    remarks="Sample photos of invented gauges, paints and data sheets.",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +42,19 @@ def read_sample(sample: Sample) -> Result:
 
 def report_samples(logbook: Logbook, folder: Path, since: dt.datetime) -> list[Path]:
     """Report on what was read since then, as HTML, and as PDF where that extra is installed; write over the last demo's reports."""
-    from lastwet.service.report import issue_report  # here, as it loads much that reading does not need
+    from lastwet.report.model import Details  # here, as reports load much that reading does not need
+    from lastwet.service.report import issue_report
 
+    details = Details(
+        organisation="Sample finishing shop (invented)",
+        customer="nobody",
+        job="lastwet demo",
+        remarks="Sample photos of invented gauges, paints and data sheets.",
+    )
     paths = [folder / "report.html", *([folder / "report.pdf"] if find_spec("fpdf") else [])]
     for path in paths:
         _remove(path)
-        issue_report(logbook, Filter(since=since), path, user_name(), details=DETAILS)
+        issue_report(logbook, Filter(since=since), path, user_name(), details=details)
     return paths
 
 
