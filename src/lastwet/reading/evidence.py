@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from lastwet.reading import networks
 from lastwet.reading.middle import median
-from lastwet.reading.strip import ELEMENT_PX, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
+from lastwet.reading.strip import ELEMENT_PX, TIP_ROW, normalise, roles
 
 Floats = npt.NDArray[np.float64]
 Strip = npt.NDArray[np.uint8]
