@@ -6,6 +6,7 @@ fits none of them (a dry tooth between wet ones, a dry end tab) is no reading, h
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -90,6 +91,11 @@ class Decision:
     """Elements that break the run."""
 
 
+def log_odds(probability: float) -> float:
+    """Return the log odds of a probability, nats."""
+    return math.log(probability / (1 - probability))
+
+
 def decide(evidence: Evidence, limits: Limits) -> Decision:
     """Weigh every run of wet teeth from either end."""
     return decide_together([evidence], limits)[0]
@@ -170,13 +176,13 @@ def faint(evidence: Evidence, decision: Decision, limits: Limits) -> bool:
     """Whether the example of wet paint, the end tab at the low end, is doubtful; the plainer of both, where nothing tells the low end."""
     ends = {True: [0], False: [-1], None: [0, -1]}[decision.low_left]
     plainest = np.concatenate([evidence.looks, evidence.again])[:, ends].min(axis=0).max()
-    return bool(plainest < np.log(limits.example / (1 - limits.example)))
+    return bool(plainest < log_odds(limits.example))
 
 
 def lost_in_glare(evidence: Evidence, limits: Limits) -> npt.NDArray[np.bool_]:
     """Tell which elements are burnt out so that they may show anything, shape (N+2,)."""
     every = np.concatenate([evidence.looks, evidence.again])
-    doubt_free = np.abs(every).min(axis=0) >= np.log(limits.tip_burnt / (1 - limits.tip_burnt))
+    doubt_free = np.abs(every).min(axis=0) >= log_odds(limits.tip_burnt)
     agreed = (every > 0).all(axis=0) | (every < 0).all(axis=0)
     return np.asarray((evidence.burnt > limits.burnt) & ~(doubt_free & agreed))
 
@@ -199,7 +205,7 @@ def every_look(evidence: Evidence, element: int, limits: Limits, *, wet: bool) -
     sign = 1.0 if wet else -1.0
 
     def agree(looks: Floats, least: float) -> bool:
-        return not looks.size or bool((sign * looks[:, element]).min() >= np.log(least / (1 - least)))
+        return not looks.size or bool((sign * looks[:, element]).min() >= log_odds(least))
 
     first_looks = limits.tip_soft if evidence.softness > limits.soft else limits.tip
     return agree(evidence.looks, first_looks) and agree(evidence.again, limits.tip_again)

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
-from lastwet.reading.decide import Decision, Limits, deciding, faint, lost_in_glare, low_end, sure_enough
+from lastwet.reading.decide import Decision, Limits, deciding, faint, log_odds, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
 from lastwet.reading.middle import median
@@ -234,7 +234,7 @@ def listed(elements: list[int], named: dict[int, str]) -> str:
 
 def seating(evidence: Evidence, limits: Limits) -> list[Reason]:
     """Doubt end tabs that do not look wet in every look."""
-    least = float(np.log(limits.end_tab / (1 - limits.end_tab)))
+    least = log_odds(limits.end_tab)
     ends = evidence.looks[:, [0, -1]].min(axis=0)
     if ends.min() >= least:
         return []

@@ -16,7 +16,18 @@ import numpy.typing as npt
 
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse
-from lastwet.reading.decide import Decision, Limits, decide, decide_together, every_look, faint, lost_in_glare, low_end, sure_enough
+from lastwet.reading.decide import (
+    Decision,
+    Limits,
+    decide,
+    decide_together,
+    every_look,
+    faint,
+    log_odds,
+    lost_in_glare,
+    low_end,
+    sure_enough,
+)
 from lastwet.reading.evidence import Evidence
 from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal, Seen, SideSource
@@ -204,8 +215,7 @@ def _settled(part: _Part, decision: Decision, limits: Limits) -> Flags:
     """Tell which elements, low to high, this photo settles by itself as `decision` has it, shape (N+2,)."""
     settled, teeth, wet = ~part.hidden, len(part.hidden) - 2, decision.last_wet
     limits = limits.at_pitch(part.sight.row.row.pitch_px)
-    least = np.log(limits.end_tab / (1 - limits.end_tab))
-    settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= least
+    settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= log_odds(limits.end_tab)
     low = -1 if decision.low_left is False else 0
     blind = not part.hidden[low] and faint(part.evidence, decision, limits)
     # the last wet tooth and the first dry one, counted from the low end; with no such boundary, either end may be the low one

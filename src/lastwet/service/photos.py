@@ -101,9 +101,7 @@ def read_photo(name: str, task: Task, fetch: Fetch = fetch_file, reader: Reader 
     outcome, failure = _outcome(loaded.photo, task, reader, clean)
     photo = loaded.photo if isinstance(loaded.photo, Photo) else None
     seconds = time.perf_counter() - start
-    return Result(
-        loaded.name, task, photo, outcome, loaded.sha256, seconds, settings_of(reader), failure=failure, clean=clean
-    )  # fmt: skip
+    return Result(loaded.name, task, photo, outcome, loaded.sha256, seconds, settings_of(reader), failure=failure, clean=clean)
 
 
 def _outcome(photo: Photo | Exception, task: Task, reader: Reader, clean: Clean | None) -> tuple[Outcome | UnusablePhoto, str | None]:
