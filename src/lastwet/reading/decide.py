@@ -49,7 +49,7 @@ class Limits:
     """Blur, in tooth widths, from which the answer and its deciding teeth must be the surer, as blur hides a thin line of paint."""
     answer_soft: float = 0.96
     tip_soft: float = 0.95
-    """What `answer` and `tip` are from that blur on, and in a row that was miscounted at first sight."""
+    """What `answer` and `tip` are from that blur on, and in a row that was miscounted at first sight; in blur, `tip_again` is no less."""
     small: float = 40.0
     """Pitch in the decoded photo, px, under which the deciding teeth must be the surer, as a thin line of paint is a pixel or two high."""
     tip_small: float = 0.99
@@ -207,5 +207,6 @@ def every_look(evidence: Evidence, element: int, limits: Limits, *, wet: bool) -
     def agree(looks: Floats, least: float) -> bool:
         return not looks.size or bool((sign * looks[:, element]).min() >= log_odds(least))
 
-    first_looks = limits.tip_soft if evidence.softness > limits.soft else limits.tip
-    return agree(evidence.looks, first_looks) and agree(evidence.again, limits.tip_again)
+    if evidence.softness > limits.soft:  # blur hides a thin line of paint from every look alike
+        return agree(evidence.looks, limits.tip_soft) and agree(evidence.again, limits.tip_soft)
+    return agree(evidence.looks, limits.tip) and agree(evidence.again, limits.tip_again)
