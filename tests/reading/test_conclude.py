@@ -18,7 +18,7 @@ from tests.reading.sights import GAUGE, evidence, pattern, sight
 @pytest.mark.parametrize("second", [False, True])
 def test_what_only_the_second_look_counted_must_be_the_surer(second: bool) -> None:
     odds = pattern("WWWDDDW")
-    odds[3], odds[4] = 2.5, -5.0  # log odds: likely enough for a row that was counted at once
+    odds[3], odds[4] = 3.2, -5.0  # log odds: likely enough for a row that was counted at once
     outcome = conclude(replace(sight(evidence(odds)), second=second), GAUGE, LIMITS)
     assert isinstance(outcome, Refusal) == second
 

@@ -104,7 +104,7 @@ def test_only_a_sure_decision_tells_the_low_end() -> None:
 
 
 def test_blur_asks_for_more_of_the_deciding_teeth() -> None:
-    odds = [SURE, SURE, 2.7, -2.7, SURE]
+    odds = [SURE, SURE, 3.2, -3.2, SURE]
     sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
     assert looks_agree(sharp, decide(sharp, LIMITS), LIMITS)
     assert not looks_agree(soft, decide(soft, LIMITS), LIMITS)

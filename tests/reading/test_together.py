@@ -165,7 +165,7 @@ def test_faint_evidence_does_not_add_up_to_an_answer() -> None:
 
 def test_blurred_photos_need_more_to_settle_a_tooth() -> None:
     """As in a photo by itself: what settles a deciding tooth in a sharp photo does not in a soft one."""
-    odds = [SURE, SURE, 2.7, -SURE, -SURE, -SURE, SURE]
+    odds = [SURE, SURE, 3.2, -SURE, -SURE, -SURE, SURE]
     soft = LIMITS.soft + 0.01
     assert last_wet(of(evidence(odds, burnt=(2,)), evidence(odds, burnt=(3,)))) == 2
     refused = of(evidence(odds, burnt=(2,)), evidence(odds, burnt=(3,), softness=soft))

@@ -1,9 +1,8 @@
 """What each tip of a straightened row shows: wet or dry, and whether it is to be seen at all.
 
 A small network, the judge, compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this
-paint looks like on this gauge in this light. There are two judges, trained on other photos: one looks at the strip, the other at its
-mirror image, and both again at the strip cut a little shorter. Where the looks differ, the tip is doubtful; what fools one judge seldom
-fools both.
+paint looks like on this gauge in this light. It looks at the strip and at its mirror image, and again at the strip cut a little shorter.
+Where the looks differ, the tip is doubtful.
 """
 
 from __future__ import annotations
@@ -22,8 +21,8 @@ Strip = npt.NDArray[np.uint8]
 
 CLIPPED = 250
 """Channel value from which a pixel counts as burnt out."""
-FIRST, SECOND = "wet", "wet2"
-"""The judges' networks."""
+JUDGE = "wet"
+"""The judge's network."""
 SOFTNESS_OFFSET = 0.02
 """Added to the softness before its logarithm was learned."""
 
@@ -70,30 +69,30 @@ class Glance:
 
 
 def glance(strips: list[Strip]) -> list[Glance]:
-    """Have the first judge look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
-    return [Glance(strip, says) for strip, says in zip(strips, _looks(FIRST, strips), strict=True)]
+    """Look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
+    return [Glance(strip, _look(strip)) for strip in strips]  # one by one: all at once is no faster and takes more memory
 
 
 def judge(strip: Strip, again: Strip) -> Evidence:
-    """Judge a strip, and the same row cut anew, by a look of either judge each."""
+    """Judge a strip, and the same row cut anew, each of them either way round."""
     return judge_on(glance([strip])[0], again)
 
 
 def judge_on(first: Glance, again: Strip) -> Evidence:
-    """Judge a strip that was glanced at, and the same row cut anew: that glance counts as the first judge's look at it."""
-    mirrored = [says[:, ::-1] for says in _looks(SECOND, [first.strip[:, ::-1], again[:, ::-1]])]
-    return _evidence(first.strip, np.array([first.says, mirrored[0]]), np.array([*_looks(FIRST, [again]), mirrored[1]]))
+    """Judge a strip that was glanced at, and the same row cut anew: the glance counts as a look."""
+    looks, anew = [first.says, _mirrored(first.strip)], [_look(again), _mirrored(again)]
+    return _evidence(first.strip, np.array(looks), np.array(anew))
 
 
-def _looks(judge: str, strips: list[Strip]) -> list[Floats]:
-    """Return what a judge says of each strip, shape (3, N+2); one by one, as all at once is no faster and takes more memory."""
-    return [_look(judge, strip) for strip in strips]
-
-
-def _look(judge: str, strip: Strip) -> Floats:
+def _look(strip: Strip) -> Floats:
+    """Return what the judge says of each element, shape (3, N+2)."""
     count = strip.shape[1] // ELEMENT_PX
     picture = np.concatenate([normalise(strip).transpose(2, 0, 1), roles(count)[None]])
-    return np.asarray(networks.run(judge, "elements", picture[None])[0, :, 0], np.float64)
+    return np.asarray(networks.run(JUDGE, "elements", picture[None])[0, :, 0], np.float64)
+
+
+def _mirrored(strip: Strip) -> Floats:
+    return _look(strip[:, ::-1])[:, ::-1]
 
 
 def _evidence(strip: Strip, out: Floats, again: Floats) -> Evidence:

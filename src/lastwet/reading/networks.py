@@ -18,7 +18,7 @@ _of_thread = threading.local()
 
 _OLDER = {"tips", "digits"}
 """OpenCV 5 has two engines. The older has a quick way through 3x3 convolutions from 12 rows and columns on, at the cost of memory; the
-judges' strips are too low for it."""
+judge's strips are too low for it."""
 
 
 def _load(path: Path) -> cv2.dnn.Net:
