@@ -16,7 +16,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Limits
 from lastwet.reading.evidence import Evidence, Strip, judge
-from lastwet.reading.locate import Located, Tips, find_rows, find_tips
+from lastwet.reading.locate import Tips, find_rows, find_tips
 from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal
 from lastwet.reading.photo import Photo
@@ -54,27 +54,22 @@ def _faults(dip: Sight, low_left: bool | None, clean: Photo, gauge: Gauge, side:
         reason = refuse.tooth_count(rows[0].teeth, gauge, side) if rows else _no_row(tips)
         return [refuse.placed(IN_THE_PHOTO, reason)]
     # other sides may have as many teeth, and without paint nothing tells which row is meant: each that is shown has to be clean
-    looks = [_strips(clean, row) for row in fitting]
-    plain = [judge(*pair) for pair in looks]
+    strips = [strip.cut(clean.pixels, row.row) for row in fitting]
+    plain = [judge(own) for own in strips]
     poor = [refuse.of_no_use(row, evidence, limits, tips.size) for row, evidence in zip(fitting, plain, strict=True)]
     shown = [i for i, flaws in enumerate(poor) if not flaws]
     if not shown:
         return [refuse.placed(IN_THE_PHOTO, reason) for reason in poor[0]]
-    named, wet_tabs = _names(side, low_left), _strips(dip.photo, dip.row)
-    stained = {i for k in shown for i in _looks_wet(looks[k], plain[k], wet_tabs)}
+    named, dipped = _names(side, low_left), strip.cut(dip.photo.pixels, dip.row.row)
+    stained = {i for k in shown for i in _looks_wet(strips[k], plain[k], dipped)}
     return _dirty(sorted(stained), named) or _hidden([plain[k] for k in shown], limits, named)
 
 
-def _strips(photo: Photo, row: Located) -> tuple[Strip, Strip]:
-    return strip.cut(photo.pixels, row.row), strip.cut(photo.pixels, strip.shortened(row.row))
-
-
-def _looks_wet(clean: tuple[Strip, Strip], plain: Evidence, dip: tuple[Strip, Strip]) -> set[int]:
-    """Return the elements of a clean row that look wet in the mean of all looks: by themselves, or beside the wet end tabs of the dip."""
-    if dip[0].shape != clean[0].shape:
+def _looks_wet(clean: Strip, plain: Evidence, dip: Strip) -> set[int]:
+    """Return the elements of a clean row that look wet in the mean of both looks: by themselves, or beside the wet end tabs of the dip."""
+    if dip.shape != clean.shape:
         return _wet(plain)
-    beside = judge(*(_with_tabs(own, wet) for own, wet in zip(clean, dip, strict=True)))
-    return _wet(plain) | _wet(beside) - {0, len(plain.seen) - 1}
+    return _wet(plain) | _wet(judge(_with_tabs(clean, dip))) - {0, len(plain.seen) - 1}
 
 
 def _wet(evidence: Evidence) -> set[int]:

@@ -1,13 +1,13 @@
 """What each tip of a straightened row shows: wet or dry, and whether it is to be seen at all.
 
 A small network, the judge, compares every tip with its own shank, with its neighbours and with the two end tabs, which show what this
-paint looks like on this gauge in this light. It looks at the strip and at its mirror image, and again at the strip cut a little shorter.
-Where the looks differ, the tip is doubtful.
+paint looks like on this gauge in this light. It looks at the strip and at its mirror image and, where that leaves a doubt, again at the
+strip cut a little shorter. Where the looks differ, the tip is doubtful.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +23,9 @@ CLIPPED = 250
 """Channel value from which a pixel counts as burnt out."""
 JUDGE = "wet"
 """The judge's network."""
+BEYOND_DOUBT = 5.0
+"""Log odds, in both looks, from which a tip is in no doubt. Of 1,057 rows of seeds 3357-4316 and the corpus 772 are in no doubt at any
+tip, and none of those would be read otherwise for being looked at again."""
 SOFTNESS_OFFSET = 0.02
 """Added to the softness before its logarithm was learned."""
 
@@ -34,7 +37,7 @@ class Evidence:
     looks: Floats
     """Log odds of wet in each look, shape (L, N+2)."""
     again: Floats
-    """The same in each look at the strip cut anew, shape (L, N+2) or (0, N+2)."""
+    """The same in each look at the strip cut anew, shape (L, N+2); (0, N+2) where there was no need of them."""
     seen: Floats
     """Probability that a whole tip of the stated kind (end tab, tooth) is to be seen there, shape (N+2,)."""
     burnt: Floats
@@ -50,6 +53,11 @@ class Evidence:
     def log_odds(self) -> Floats:
         """Mean log odds of wet over the looks, shape (N+2,)."""
         return np.asarray(self.looks.mean(axis=0))
+
+    @property
+    def beyond_doubt(self) -> bool:
+        """Whether every look is sure of every element, and all say the same."""
+        return bool(((self.looks >= BEYOND_DOUBT).all(axis=0) | (self.looks <= -BEYOND_DOUBT).all(axis=0)).all())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,15 +81,19 @@ def glance(strips: list[Strip]) -> list[Glance]:
     return [Glance(strip, _look(strip)) for strip in strips]  # one by one: all at once is no faster and takes more memory
 
 
-def judge(strip: Strip, again: Strip) -> Evidence:
-    """Judge a strip, and the same row cut anew, each of them either way round."""
-    return judge_on(glance([strip])[0], again)
+def judge(strip: Strip) -> Evidence:
+    """Judge a strip and its mirror image."""
+    return judge_on(glance([strip])[0])
 
 
-def judge_on(first: Glance, again: Strip) -> Evidence:
-    """Judge a strip that was glanced at, and the same row cut anew: the glance counts as a look."""
-    looks, anew = [first.says, _mirrored(first.strip)], [_look(again), _mirrored(again)]
-    return _evidence(first.strip, np.array(looks), np.array(anew))
+def judge_on(first: Glance) -> Evidence:
+    """Judge a strip that was glanced at, by that glance and a look at its mirror image."""
+    return _evidence(first.strip, np.array([first.says, _mirrored(first.strip)]))
+
+
+def judge_again(evidence: Evidence, again: Strip) -> Evidence:
+    """Judge the same row once more, cut anew, either way round."""
+    return replace(evidence, again=np.array([_look(again)[0], _mirrored(again)[0]]))
 
 
 def _look(strip: Strip) -> Floats:
@@ -95,12 +107,12 @@ def _mirrored(strip: Strip) -> Floats:
     return _look(strip[:, ::-1])[:, ::-1]
 
 
-def _evidence(strip: Strip, out: Floats, again: Floats) -> Evidence:
+def _evidence(strip: Strip, out: Floats) -> Evidence:
     grey = strip.mean(axis=2) / 255
     soft = float(np.exp(median(out[:, 2].ravel()))) - SOFTNESS_OFFSET
     seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
     burnt = _burnt(strip, out.shape[2])
-    return Evidence(out[:, 0], again[:, 0], seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
+    return Evidence(out[:, 0], out[:0, 0], seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
 
 
 def _burnt(strip: npt.NDArray[np.uint8], count: int) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits
-from lastwet.reading.evidence import Evidence, Glance, glance, judge_on
+from lastwet.reading.evidence import Evidence, Glance, glance, judge_again, judge_on
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
 from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
@@ -124,8 +124,13 @@ def _look_at(tips: Tips, photo: Photo, gauge: Gauge, stated: Side | None, limits
     numerals = legible(photo.pixels, row.row, gauge)
     if numerals and numerals.side == side:
         source = "numerals"
-    evidence = judge_on(first, strip.cut(photo.pixels, strip.shortened(row.row)))
-    return Sight(photo, tips, row, rivals, evidence, side, source, trouble, numerals)
+    return Sight(photo, tips, row, rivals, _evidence(photo, first, row), side, source, trouble, numerals)
+
+
+def _evidence(photo: Photo, first: Glance, row: Located) -> Evidence:
+    """Judge a row that was glanced at, and once more where that leaves a doubt."""
+    evidence = judge_on(first)
+    return evidence if evidence.beyond_doubt else judge_again(evidence, strip.cut(photo.pixels, strip.shortened(row.row)))
 
 
 def _rows(photo: Photo, tips: Tips, limits: Limits) -> list[tuple[Glance, Located]]:

@@ -1,0 +1,51 @@
+"""How often a row is looked at: again only where the first looks leave a doubt, and then with no other outcome for it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fixtures.score.records import cases
+from lastwet.reading import evidence as judge
+from lastwet.reading.look import Sight, look
+from lastwet.reading.photo import load_photo
+from lastwet.reading.reader import LIMITS, conclude
+from tests.reading.sights import SURE, evidence, pattern
+
+CASES = [case for case in cases(Path(__file__).parents[2] / "fixtures" / "photos") if case.truth.seed <= 12]
+
+
+@pytest.mark.parametrize(("odds", "sure"), [(SURE, True), (-SURE, True), (SURE - 0.1, False), (-SURE + 0.1, False), (0.0, False)])
+def test_a_row_is_beyond_doubt_when_every_tip_of_it_is(odds: float, sure: bool) -> None:
+    shown = pattern("WWWDDDW")
+    shown[3] = odds
+    assert evidence(shown).beyond_doubt == sure
+
+
+def test_looks_that_contradict_each_other_are_a_doubt_however_sure_each_is() -> None:
+    shown = evidence(pattern("WWWDDDW"))
+    torn = shown.looks.copy()
+    torn[1, 3] = SURE
+    assert not replace(shown, looks=torn).beyond_doubt
+
+
+def test_rows_beyond_doubt_are_not_looked_at_again_and_read_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On rendered photos, of which some leave a doubt and most do not."""
+
+    def sights() -> dict[str, Sight]:
+        found = {case.path.name: look(load_photo(case.path, case.path.name), case.gauge, case.side_id, LIMITS) for case in CASES}
+        return {name: sight for name, sight in found.items() if isinstance(sight, Sight)}
+
+    usual = sights()
+    monkeypatch.setattr(judge, "BEYOND_DOUBT", np.inf)
+    always = sights()
+    assert {len(sight.evidence.again) for sight in usual.values()} == {0, 2}
+    assert {len(sight.evidence.again) for sight in always.values()} == {2}
+    for case in CASES:
+        name = case.path.name
+        assert (name in usual) == (name in always)
+        if name in usual:
+            assert conclude(usual[name], case.gauge, LIMITS) == conclude(always[name], case.gauge, LIMITS)
