@@ -95,6 +95,12 @@ def counted_anew(found: int, nearer: int) -> Reason:
     return Reason(Code.TOOTH_COUNT, what, "Go nearer, and show the whole row of the side that was dipped, both end tabs on it")
 
 
+def uneven() -> Reason:
+    """Say that a tooth may have been missed, as the tips that were found do not lie evenly."""
+    what = "The tips do not lie evenly, so that one may have been missed"
+    return Reason(Code.TOOTH_COUNT, what, "Go nearer, straight on, and show the whole row of the side that was dipped, both end tabs on it")
+
+
 def side_unclear(candidates: list[Side], why: str) -> Reason:
     """Say that the side must be named."""
     names = ", ".join(side.id for side in candidates)
