@@ -13,9 +13,10 @@ from fixtures.score.records import FOLDER, Case, cases
 from lastwet.reading import look as looking
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
 from lastwet.reading.look import Sight, look
-from lastwet.reading.outcome import Code, Refusal
+from lastwet.reading.outcome import Code, Reading, Refusal
 from lastwet.reading.photo import Photo, load_photo
 from lastwet.reading.reader import LIMITS, conclude
+from lastwet.reading.refuse import uneven
 from lastwet.reading.strip import Row
 
 FAR, AWAY = 0.35, (700, 500)
@@ -158,3 +159,21 @@ def test_a_tip_that_only_the_second_look_saw_is_seen(
     assert len(looks) == 2
     assert isinstance(seen, Sight)
     assert seen.row.missing == again
+
+
+def test_a_row_of_uneven_tips_settles_no_side_as_one_may_have_been_missed(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
+    photo = load_photo(case.path, case.path.name)
+    assert isinstance(conclude(look(photo, case.gauge, case.side_id, LIMITS), case.gauge, LIMITS), Reading)
+    monkeypatch.setattr(looking, "UNEVEN", 0.0)
+    outcome = conclude(look(photo, case.gauge, case.side_id, LIMITS), case.gauge, LIMITS)
+    assert isinstance(outcome, Refusal)
+    assert [(reason.code, reason.message) for reason in outcome.reasons] == [(Code.TOOTH_COUNT, uneven().message)]
+
+
+@pytest.mark.parametrize("least_pitch_px", [0.0, np.inf])
+def test_small_rows_are_counted_once_more_from_nearer(case: Case, monkeypatch: pytest.MonkeyPatch, least_pitch_px: float) -> None:
+    asked = []
+    monkeypatch.setattr(looking, "SMALL", least_pitch_px)
+    monkeypatch.setattr(looking, "find_tips_nearer", lambda *shown: asked.append(shown))
+    look(load_photo(case.path, case.path.name), case.gauge, case.side_id, LIMITS)
+    assert len(asked) == (least_pitch_px > 0)
