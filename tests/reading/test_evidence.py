@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from fixtures.score.records import cases
+from fixtures.score.records import FOLDER, cases
 from lastwet.reading import evidence as judge
 from lastwet.reading.look import Sight, look
 from lastwet.reading.photo import load_photo
 from lastwet.reading.reader import LIMITS, conclude
 from tests.reading.sights import SURE, evidence, pattern
 
-CASES = [case for case in cases(Path(__file__).parents[2] / "fixtures" / "photos") if case.truth.seed <= 12]
+CASES = [case for case in cases(FOLDER) if case.truth.seed <= 12]
 
 
 @pytest.mark.parametrize(("odds", "sure"), [(SURE, True), (-SURE, True), (SURE - 0.1, False), (-SURE + 0.1, False), (0.0, False)])

@@ -173,7 +173,6 @@ def test_a_row_of_uneven_tips_settles_no_side_as_one_may_have_been_missed(case: 
 @pytest.mark.parametrize("least_pitch_px", [0.0, np.inf])
 def test_small_rows_are_counted_once_more_from_nearer(case: Case, monkeypatch: pytest.MonkeyPatch, least_pitch_px: float) -> None:
     asked = []
-    monkeypatch.setattr(looking, "SMALL", least_pitch_px)
     monkeypatch.setattr(looking, "find_tips_nearer", lambda *shown: asked.append(shown))
-    look(load_photo(case.path, case.path.name), case.gauge, case.side_id, LIMITS)
+    look(load_photo(case.path, case.path.name), case.gauge, case.side_id, replace(LIMITS, small=least_pitch_px))
     assert len(asked) == (least_pitch_px > 0)

@@ -57,7 +57,7 @@ class Evidence:
     @property
     def beyond_doubt(self) -> bool:
         """Whether every look is sure of every element, and all say the same."""
-        return bool(((self.looks >= BEYOND_DOUBT).all(axis=0) | (self.looks <= -BEYOND_DOUBT).all(axis=0)).all())
+        return bool(agreed(self.looks, BEYOND_DOUBT).all())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +76,11 @@ class Glance:
         return float(ends.mean() * ends.max() * np.sort(seen)[: max(1, len(seen) // 3)].mean())
 
 
+def agreed(looks: Floats, least: float) -> npt.NDArray[np.bool_]:
+    """Tell which elements every look calls wet, or every look dry, with log odds of `least` or more, shape (N+2,)."""
+    return np.asarray((looks >= least).all(axis=0) | (looks <= -least).all(axis=0))
+
+
 def glance(strips: list[Strip]) -> list[Glance]:
     """Look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
     return [Glance(strip, _look(strip)) for strip in strips]  # one by one: all at once is no faster and takes more memory
@@ -88,7 +93,13 @@ def judge(strip: Strip) -> Evidence:
 
 def judge_on(first: Glance) -> Evidence:
     """Judge a strip that was glanced at, by that glance and a look at its mirror image."""
-    return _evidence(first.strip, np.array([first.says, _mirrored(first.strip)]))
+    out = np.array([first.says, _mirrored(first.strip)])
+    grey = first.strip.mean(axis=2) / 255
+    soft = float(np.exp(median(out[:, 2].ravel()))) - SOFTNESS_OFFSET
+    seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
+    burnt = _burnt(first.strip, out.shape[2])
+    no_more = np.zeros((0, out.shape[2]))
+    return Evidence(out[:, 0], no_more, seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
 
 
 def judge_again(evidence: Evidence, again: Strip) -> Evidence:
@@ -105,14 +116,6 @@ def _look(strip: Strip) -> Floats:
 
 def _mirrored(strip: Strip) -> Floats:
     return _look(strip[:, ::-1])[:, ::-1]
-
-
-def _evidence(strip: Strip, out: Floats) -> Evidence:
-    grey = strip.mean(axis=2) / 255
-    soft = float(np.exp(median(out[:, 2].ravel()))) - SOFTNESS_OFFSET
-    seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
-    burnt = _burnt(strip, out.shape[2])
-    return Evidence(out[:, 0], out[:0, 0], seen, burnt, max(soft, 0.0), float(grey.mean()), float(grey.std()))
 
 
 def _burnt(strip: npt.NDArray[np.uint8], count: int) -> Floats:

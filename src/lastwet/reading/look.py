@@ -20,8 +20,6 @@ PLAIN = 0.9
 UNEVEN = 0.09
 """How far tips may lie from where an even row has them, in pitches (root mean square), before one may have been missed: of 659 rows that
 were read on seeds 3357-4316 and the corpus none is over 0.083."""
-SMALL = 40.0
-"""Pitch in the decoded photo, px, under which a row is counted once more from nearer; seeds 3997-4556 (g4370)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +81,7 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
     stated = gauge.side(side_id) if side_id is not None else None
     tips = find_tips(photo.pixels)
     sight = _look_at(tips, photo, gauge, stated, limits)
-    if isinstance(sight, Sight) and sight.side is not None and _plain(sight) and _well_shown(sight):
+    if isinstance(sight, Sight) and sight.side is not None and _plain(sight) and _well_shown(sight, limits):
         return sight
     near = find_tips_nearer(photo.pixels, tips, sight.row if isinstance(sight, Sight) else None)
     again = _look_at(near, photo, gauge, stated, limits) if near else None
@@ -95,11 +93,10 @@ def _plain(sight: Sight) -> bool:
     return bool(sight.evidence.seen.min() >= PLAIN) and sight.row.closed >= 0 and not sight.row.missing
 
 
-def _well_shown(sight: Sight) -> bool:
+def _well_shown(sight: Sight, limits: Limits) -> bool:
     """Whether a row is large in the photo, and the shanks of both end tabs are in it, so that its count needs no second look."""
-    ends, (height, width) = sight.row.row.roots[[0, -1]], sight.photo.pixels.shape[:2]
-    inside = (ends >= 0).all() and (ends <= [width - 1, height - 1]).all()
-    return bool(inside) and sight.row.row.pitch_px >= SMALL
+    row = sight.row.row
+    return row.pitch_px >= limits.small and not refuse.near_border(row.roots[[0, -1]], sight.tips.size, 0.0)
 
 
 def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Refusal:

@@ -45,7 +45,7 @@ def no_row(tips: Tips) -> Reason:
         )
     of_row, tabs = tips.heat[:, 0] > CLEAR_TIP, tips.heat[:, 1] > CLEAR_TIP
     if of_row.sum() >= FEWEST - 1 and tabs.sum() < 2:
-        if _near_border(tips.at[of_row | tabs], tips.size, _pitch(tips)):
+        if near_border(tips.at[of_row | tabs], tips.size, _pitch(tips)):
             return cut()
         return Reason(Code.ROW_COVERED, "One end of the row is not to be seen", "Keep fingers and rags off the row and show both end tabs")
     return Reason(
@@ -59,7 +59,8 @@ def _pitch(tips: Tips) -> float:
     return float(median(np.linalg.norm(tips.up, axis=1)))
 
 
-def _near_border(points: np.ndarray, size: tuple[int, int], margin: float) -> bool:
+def near_border(points: np.ndarray, size: tuple[int, int], margin: float) -> bool:
+    """Whether any of the points (K, 2) lies outside a picture of that width and height, or within `margin` px of its border."""
     low, high = points.min(axis=0), points.max(axis=0)
     return bool((low < margin).any() or (high > np.array(size) - 1 - margin).any())
 
@@ -137,7 +138,7 @@ def placed(where: str, reason: Reason) -> Reason:
 def second_row(row: Located, rivals: list[Located]) -> list[Reason]:
     """Say that another row, not a part of this one, has wet end tabs too."""
     ends = row.row.tips[[0, -1]]
-    pitch = _row_pitch(row)
+    pitch = row.row.pitch_px
     line = (ends[1] - ends[0]) / max(float(np.linalg.norm(ends[1] - ends[0])), 1e-6)
     for other in rivals:
         away = other.row.tips[[0, -1]] - ends[0]
@@ -170,7 +171,7 @@ def of_no_use(row: Located, evidence: Evidence, limits: Limits, size: tuple[int,
 
 def _poor(row: Located, evidence: Evidence, limits: Limits) -> list[Reason]:
     found = []
-    if _row_pitch(row) < SMALL_PITCH_PX:
+    if row.row.pitch_px < SMALL_PITCH_PX:
         found.append(
             Reason(Code.TOO_SMALL, "The teeth are too small in the picture", "Go nearer until the row fills at least half of the picture")
         )
@@ -181,11 +182,6 @@ def _poor(row: Located, evidence: Evidence, limits: Limits) -> list[Reason]:
 
 def _blurred() -> Reason:
     return Reason(Code.BLUR, "The tips are blurred", "Hold still, tap the row to focus on it, and photograph again")
-
-
-def _row_pitch(row: Located) -> float:
-    """Return the mean distance of neighbouring tips, px of the decoded photo."""
-    return float(np.linalg.norm(row.row.tips[-1] - row.row.tips[0])) / (row.teeth + 1)
 
 
 def names(side: Side, decision: Decision) -> dict[int, str]:
@@ -206,8 +202,8 @@ def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, 
     tips = row.row.tips
     ends = np.array([tips[0] + HALF_TAB * (tips[0] - tips[1]), tips[-1] + HALF_TAB * (tips[-1] - tips[-2])])
     hidden = evidence.seen < limits.seen
-    half_an_end_tab = _near_border(ends, size, 0.0)  # which is no end tab
-    return [cut()] if half_an_end_tab or (hidden.any() and _near_border(tips[hidden], size, 0.35 * _row_pitch(row))) else []
+    half_an_end_tab = near_border(ends, size, 0.0)  # which is no end tab
+    return [cut()] if half_an_end_tab or (hidden.any() and near_border(tips[hidden], size, 0.35 * row.row.pitch_px)) else []
 
 
 def hidden_elements(row: Located, evidence: Evidence, limits: Limits) -> npt.NDArray[np.bool_]:
