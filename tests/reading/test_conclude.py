@@ -51,6 +51,16 @@ def test_with_every_tooth_wet_either_end_tab_may_be_the_example(ends: tuple[floa
     assert isinstance(conclude(sight(evidence(odds)), GAUGE, LIMITS), Refusal) != read
 
 
+@pytest.mark.parametrize(("at_px", "seen", "read"), [(100.0, 0.9, True), (50.0, 0.99, True), (50.0, 0.9, False), (380.0, 0.9, False)])
+def test_where_one_more_would_be_outside_the_picture_an_end_tab_must_surely_be_one(at_px: float, seen: float, read: bool) -> None:
+    """The row is 360 px long in a picture 800 px wide, and its pitch is 60 px."""
+    shown = evidence(pattern("WWWDDDW"))
+    outcome = conclude(sight(replace(shown, seen=np.full(7, seen)), at=(at_px, 300.0)), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) != read
+    if isinstance(outcome, Refusal):
+        assert outcome.reasons[0].code is Code.ROW_CUT
+
+
 def test_a_tooth_of_which_no_tip_was_seen_is_hidden_whatever_its_place_in_the_strip_shows() -> None:
     shown = sight(evidence(pattern("WWWDDDW")))
     assert not isinstance(conclude(shown, GAUGE, LIMITS), Refusal)

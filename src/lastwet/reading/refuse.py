@@ -14,6 +14,7 @@ from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
 from lastwet.reading.middle import median
 from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Reason
+from lastwet.reading.strip import Row
 
 LEAST_HEAT, LEAST_BODY = 0.25, 0.5
 """Least mean heat of a row, and of the gauge under it, for a judgement; chosen on tuning renders."""
@@ -203,7 +204,17 @@ def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, 
     ends = np.array([tips[0] + HALF_TAB * (tips[0] - tips[1]), tips[-1] + HALF_TAB * (tips[-1] - tips[-2])])
     hidden = evidence.seen < limits.seen
     half_an_end_tab = near_border(ends, size, 0.0)  # which is no end tab
-    return [cut()] if half_an_end_tab or (hidden.any() and near_border(tips[hidden], size, 0.35 * row.row.pitch_px)) else []
+    if half_an_end_tab or (hidden.any() and near_border(tips[hidden], size, 0.35 * row.row.pitch_px)):
+        return [cut()]
+    return [cut()] if _may_go_on(row.row, evidence, limits, size) else []
+
+
+def _may_go_on(row: Row, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> bool:
+    """Whether what passes for an end tab may be a tooth, and the end tab outside the picture."""
+    tips = row.tips
+    beyond = np.array([2 * tips[0] - tips[1], 2 * tips[-1] - tips[-2]])
+    doubtful = evidence.seen[[0, -1]] < limits.seen_at_border
+    return bool(doubtful.any()) and near_border(beyond[doubtful], size, HALF_TAB * row.pitch_px)
 
 
 def hidden_elements(row: Located, evidence: Evidence, limits: Limits) -> npt.NDArray[np.bool_]:
