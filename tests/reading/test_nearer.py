@@ -106,8 +106,12 @@ def test_a_second_count_with_a_gap_or_an_open_end_settles_nothing(
     assert not settled(look(far, case.gauge, case.side_id, LIMITS))
 
 
+TWICE = replace(LIMITS, plain=1.1)
+"""So that every row is looked at twice."""
+
+
 def looked_at_again(monkeypatch: pytest.MonkeyPatch, **then: object) -> None:
-    """Let every row be looked at twice; rows of the second look are as found, but for `then`, or a tooth short where that says so."""
+    """With `TWICE`, rows of the second look are as found, but for `then`, or a tooth short where that says so."""
     looks: list[Tips] = []
     short = then.pop("short", False)
 
@@ -119,14 +123,13 @@ def looked_at_again(monkeypatch: pytest.MonkeyPatch, **then: object) -> None:
         taken = [replace(row, row=Row(row.row.tips[1:], row.row.roots[1:])) for row in found] if short else found
         return [replace(row, **then) for row in taken]  # type: ignore[arg-type]
 
-    monkeypatch.setattr(looking, "PLAIN", 1.1)
     monkeypatch.setattr(looking, "find_rows", rows)
 
 
 def test_a_second_look_that_counts_the_same_changes_nothing(case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch) -> None:
     once = look(far, case.gauge, case.side_id, LIMITS)
     looked_at_again(monkeypatch)
-    twice = look(far, case.gauge, case.side_id, LIMITS)
+    twice = look(far, case.gauge, case.side_id, TWICE)
     assert isinstance(once, Sight)
     assert isinstance(twice, Sight)
     assert twice.row is once.row or np.array_equal(twice.row.row.tips, once.row.row.tips)
@@ -139,7 +142,7 @@ def test_a_second_look_that_speaks_against_the_first_refuses(
     case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch, then: dict[str, object], code: Code
 ) -> None:
     looked_at_again(monkeypatch, **then)
-    outcome = conclude(look(far, case.gauge, case.side_id, LIMITS), case.gauge, LIMITS)
+    outcome = conclude(look(far, case.gauge, case.side_id, TWICE), case.gauge, LIMITS)
     assert isinstance(outcome, Refusal)
     assert outcome.reasons[0].code is code
 

@@ -15,8 +15,6 @@ from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
 
-PLAIN = 0.9
-"""Least probability that every element is to be seen from which a row is not looked at again; as tried on calibrate renders."""
 UNEVEN = 0.09
 """How far tips may lie from where an even row has them, in pitches (root mean square), before one may have been missed: of 659 rows that
 were read on seeds 3357-4316 and the corpus none is over 0.083."""
@@ -81,16 +79,16 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
     stated = gauge.side(side_id) if side_id is not None else None
     tips = find_tips(photo.pixels)
     sight = _look_at(tips, photo, gauge, stated, limits)
-    if isinstance(sight, Sight) and sight.side is not None and _plain(sight) and _well_shown(sight, limits):
+    if isinstance(sight, Sight) and sight.side is not None and _plain(sight, limits) and _well_shown(sight, limits):
         return sight
     near = find_tips_nearer(photo.pixels, tips, sight.row if isinstance(sight, Sight) else None)
     again = _look_at(near, photo, gauge, stated, limits) if near else None
     return _settled(sight, again, limits) if isinstance(again, Sight) else sight
 
 
-def _plain(sight: Sight) -> bool:
+def _plain(sight: Sight, limits: Limits) -> bool:
     """Whether nothing in a row looks otherwise than it should."""
-    return bool(sight.evidence.seen.min() >= PLAIN) and sight.row.closed >= 0 and not sight.row.missing
+    return bool(sight.evidence.seen.min() >= limits.plain) and sight.row.closed >= 0 and not sight.row.missing
 
 
 def _well_shown(sight: Sight, limits: Limits) -> bool:
@@ -106,7 +104,7 @@ def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Re
     """
     if isinstance(sight, Refusal) or sight.side is None:
         # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
-        settles = again.side is not None and _whole(again.row, limits) and _plain(again)
+        settles = again.side is not None and _whole(again.row, limits) and _plain(again, limits)
         return replace(again, second=True) if settles else sight
     if again.row.teeth != sight.row.teeth:
         trouble = refuse.counted_anew(sight.row.teeth, again.row.teeth)

@@ -213,7 +213,7 @@ def _may_go_on(row: Row, evidence: Evidence, limits: Limits, size: tuple[int, in
     """Whether what passes for an end tab may be a tooth, and the end tab outside the picture."""
     tips = row.tips
     beyond = np.array([2 * tips[0] - tips[1], 2 * tips[-1] - tips[-2]])
-    doubtful = evidence.seen[[0, -1]] < limits.seen_at_border
+    doubtful = evidence.seen[[0, -1]] < limits.plain
     return bool(doubtful.any()) and near_border(beyond[doubtful], size, HALF_TAB * row.pitch_px)
 
 
