@@ -76,9 +76,25 @@ def test_every_labelling_is_no_better_than_free() -> None:
         assert decide(evidence([SURE, *labels, SURE]), LIMITS).broken >= -1e-9
 
 
-@pytest.mark.parametrize(("pattern", "expected"), [("WDDW", (None, 1)), ("WWDW", (1, 2)), ("WDWW", (2, 1)), ("WWWW", (2, None))])
-def test_deciding_teeth(pattern: str, expected: tuple[int | None, int | None]) -> None:
-    assert deciding(decide(row(pattern), LIMITS), 2) == expected
+@pytest.mark.parametrize(
+    ("pattern", "expected"),
+    [
+        ("WWDDW", {1: True, 2: False}),
+        ("WDDWW", {3: True, 2: False}),
+        ("WDDDW", {1: False, 3: False}),  # the lowest tooth is one of these
+        ("WWWWW", {1: True, 3: True}),
+    ],
+)
+def test_deciding_teeth(pattern: str, expected: dict[int, bool]) -> None:
+    assert deciding(decide(row(pattern), LIMITS), 3) == expected
+
+
+@pytest.mark.parametrize("doubtful", [1, 2, 3])
+def test_where_none_is_wet_either_end_may_be_the_low_one(doubtful: int) -> None:
+    odds = [SURE, -SURE, -SURE, -SURE, SURE]
+    odds[doubtful] = -2.0  # dry, but too little to be sure of
+    shown = evidence(odds)
+    assert looks_agree(shown, decide(shown, LIMITS), LIMITS) == (doubtful == 2)
 
 
 def test_looks_that_differ_on_a_deciding_tooth_do_not_agree() -> None:

@@ -301,7 +301,7 @@ def broken(decision: Decision, limits: Limits, side: Side) -> list[Reason]:
 def _glare(evidence: Evidence, decision: Decision, limits: Limits) -> list[int]:
     """Return the deciding elements whose tips are burnt out."""
     both, lost = deciding(decision, evidence.looks.shape[1] - 2), lost_in_glare(evidence, limits)
-    return [i for i in both if i is not None and lost[i]]
+    return [i for i in both if lost[i]]
 
 
 def glare_on(elements: list[int], named: dict[int, str]) -> Reason:
@@ -316,8 +316,7 @@ def glare_on(elements: list[int], named: dict[int, str]) -> Reason:
 def unsure(evidence: Evidence, decision: Decision, limits: Limits, side: Side) -> Reason:
     """Say what makes the deciding teeth doubtful, as far as it can be told."""
     named = names(side, decision)
-    last, first = deciding(decision, evidence.looks.shape[1] - 2)
-    doubtful = [i for i in (last, first) if i is not None]
+    doubtful = list(deciding(decision, evidence.looks.shape[1] - 2))
     glare = _glare(evidence, decision, limits)
     if glare:
         return glare_on(glare, named)

@@ -21,6 +21,7 @@ from lastwet.reading.decide import (
     Limits,
     decide,
     decide_together,
+    deciding,
     every_look,
     faint,
     log_odds,
@@ -213,16 +214,13 @@ def _open_questions(parts: list[_Part], decisions: list[Decision], best: _Part, 
 
 def _settled(part: _Part, decision: Decision, limits: Limits) -> Flags:
     """Tell which elements, low to high, this photo settles by itself as `decision` has it, shape (N+2,)."""
-    settled, teeth, wet = ~part.hidden, len(part.hidden) - 2, decision.last_wet
+    settled = ~part.hidden
     limits = limits.at_pitch(part.sight.row.row.pitch_px)
     settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= log_odds(limits.end_tab)
     low = -1 if decision.low_left is False else 0
     blind = not part.hidden[low] and faint(part.evidence, decision, limits)
-    # the last wet tooth and the first dry one, counted from the low end; with no such boundary, either end may be the low one
-    from_low = {0: (1, teeth), teeth: (1, teeth)}.get(wet, (wet, wet + 1))
-    for tooth in from_low:
-        element = teeth + 1 - tooth if decision.low_left is False else tooth
-        settled[element] &= not blind and every_look(part.evidence, element, limits, wet=tooth <= wet)
+    for element, wet in deciding(decision, len(part.hidden) - 2).items():
+        settled[element] &= not blind and every_look(part.evidence, element, limits, wet=wet)
     return _low_to_high(settled, decision)
 
 
