@@ -24,8 +24,8 @@ CLIPPED = 250
 JUDGE = "wet"
 """The judge's network."""
 BEYOND_DOUBT = 5.0
-"""Log odds, in both looks, from which a tip is in no doubt. Of 1,057 rows of seeds 3357-4316 and the corpus 772 are in no doubt at any
-tip, and none of those would be read otherwise for being looked at again."""
+"""Log odds, in both looks, from which a tip is in no doubt. Of 1,058 rows of seeds 3677-4316, 4797-5116 and the corpus 768 are in no
+doubt at any tip, and none of those would be read otherwise for being looked at again."""
 SOFTNESS_OFFSET = 0.02
 """Added to the softness before its logarithm was learned."""
 

@@ -204,9 +204,8 @@ def _cut_off(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, 
     ends = np.array([tips[0] + HALF_TAB * (tips[0] - tips[1]), tips[-1] + HALF_TAB * (tips[-1] - tips[-2])])
     hidden = evidence.seen < limits.seen
     half_an_end_tab = near_border(ends, size, 0.0)  # which is no end tab
-    if half_an_end_tab or (hidden.any() and near_border(tips[hidden], size, 0.35 * row.row.pitch_px)):
-        return [cut()]
-    return [cut()] if _may_go_on(row.row, evidence, limits, size) else []
+    hidden_there = hidden.any() and near_border(tips[hidden], size, 0.35 * row.row.pitch_px)
+    return [cut()] if half_an_end_tab or hidden_there or _may_go_on(row.row, evidence, limits, size) else []
 
 
 def _may_go_on(row: Row, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> bool:
