@@ -101,7 +101,7 @@ def sight(dip: Photo) -> Sight:
 
 def test_the_tooth_is_named_from_the_end_that_the_dip_tells_to_be_low(dip: Photo, dirty: Photo) -> None:
     outcome = read(dip, GAUGE, SIDE.id)
-    for low_left, tooth in ((True, "tooth 225 looked"), (False, "tooth 25 looked")):
+    for low_left, tooth in ((True, "on tooth 225 already"), (False, "on tooth 25 already")):
         (reason,) = reasons(held_against(outcome, sight(dip), low_left, dirty, GAUGE, LIMITS))
         assert tooth in reason.message
 

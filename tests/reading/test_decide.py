@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lastwet.reading.decide import Limits, decide, deciding, looks_agree, lost_in_glare, low_end, sure_enough
+from lastwet.reading.decide import Limits, decide, deciding, looks_agree, lost_in_glare, low_end
 from lastwet.reading.evidence import Evidence
 
 LIMITS = Limits()
@@ -104,6 +104,12 @@ def test_looks_that_differ_on_a_deciding_tooth_do_not_agree() -> None:
     assert not looks_agree(torn, decide(torn, LIMITS), LIMITS)
 
 
+@pytest.mark.parametrize(("differs", "agree"), [(0.5, True), (-0.5, False)])
+def test_no_look_may_see_a_deciding_tooth_otherwise_however_sure_the_others_are(differs: float, agree: bool) -> None:
+    shown = evidence([SURE, 8, 8, -8, SURE], [SURE, 8, differs, -8, SURE])
+    assert looks_agree(shown, decide(shown, LIMITS), LIMITS) == agree
+
+
 def test_a_strip_cut_anew_must_agree_too() -> None:
     odds = [SURE, 3.5, 3.5, -3.5, SURE]
     torn = evidence(odds, again=[SURE, 4, 1.0, -4, SURE])
@@ -120,18 +126,10 @@ def test_only_a_sure_decision_tells_the_low_end() -> None:
 
 
 def test_blur_asks_for_more_of_the_deciding_teeth() -> None:
-    odds = [SURE, SURE, 3.2, -3.2, SURE]
+    odds = [SURE, SURE, 3.8, -3.8, SURE]
     sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
     assert looks_agree(sharp, decide(sharp, LIMITS), LIMITS)
     assert not looks_agree(soft, decide(soft, LIMITS), LIMITS)
-
-
-def test_blur_asks_for_more_of_the_whole_row() -> None:
-    odds = [SURE, 3.5, 3.5, -3.5, SURE]
-    sharp, soft = (evidence(odds, softness=s) for s in (LIMITS.soft - 0.01, LIMITS.soft + 0.01))
-    assert looks_agree(soft, decide(soft, LIMITS), LIMITS)
-    assert sure_enough(sharp, decide(sharp, LIMITS), LIMITS)
-    assert not sure_enough(soft, decide(soft, LIMITS), LIMITS)
 
 
 def test_glare_hides_a_tip_unless_every_look_is_beyond_doubt() -> None:

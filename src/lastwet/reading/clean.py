@@ -1,8 +1,8 @@
 """Look at a photo of the wiped gauge that was taken before the dip: what looks wet there is residue, a stain or a scratch.
 
-One photo of a dip cannot tell a dried drop on a tip from wet paint. A photo of the same side before the dip can: whatever looks wet on it
-is not of this dip, and the gauge must be cleaned. What wet looks like, the end tabs of the dip tell; as the clean gauge has none, its row
-is judged a second time with those of the dip in the place of its own.
+One photo of a dip cannot always tell a dried drop on a tip from wet paint. A photo of the same side before the dip can: whatever looks wet
+on it, or more so than all the rest, is not of this dip, and the gauge must be cleaned. What wet looks like, the end tabs of the dip tell; as
+the clean gauge has none, its row is judged a second time with those of the dip in the place of its own.
 """
 
 from __future__ import annotations
@@ -24,6 +24,9 @@ from lastwet.reading.strip import ELEMENT_PX
 
 IN_THE_PHOTO = "In the photo of the clean gauge"
 CLEAN_IT = "Clean it, photograph the clean gauge, and dip again"
+STANDS_OUT = 3.0
+"""Nats by which one tooth looks wetter than any other if something is on it. On 49 clean gauges, rendered, no tooth does by more than 2.65
+beside the end tabs of the dip; on 31 of 58 with a dried drop on a tip that tooth does (seeds 5117-5196 and 5600-5679)."""
 
 
 def held_against(outcome: Outcome, dip: Sight, low_left: bool | None, clean: Photo, gauge: Gauge, limits: Limits) -> Outcome:
@@ -66,14 +69,23 @@ def _faults(dip: Sight, low_left: bool | None, clean: Photo, gauge: Gauge, side:
 
 
 def _looks_wet(clean: Strip, plain: Evidence, dip: Strip) -> set[int]:
-    """Return the elements of a clean row that look wet in the mean of both looks: by themselves, or beside the wet end tabs of the dip."""
+    """Return the elements of a clean row that look wet, or wetter than the rest: by themselves, or beside the wet end tabs of the dip."""
     if dip.shape != clean.shape:
         return _wet(plain)
-    return _wet(plain) | _wet(judge(_with_tabs(clean, dip))) - {0, len(plain.seen) - 1}
+    beside = judge(_with_tabs(clean, dip))
+    return _wet(plain) | _wet(beside) - {0, len(plain.seen) - 1} | _standing_out(beside)
 
 
 def _wet(evidence: Evidence) -> set[int]:
+    """Return the elements that look wet in the mean of both looks."""
     return {int(i) for i in np.flatnonzero(evidence.log_odds > 0)}
+
+
+def _standing_out(evidence: Evidence) -> set[int]:
+    """Return the tooth that looks wetter than any other by far, if there is one."""
+    teeth = evidence.log_odds[1:-1]
+    first, second = np.argsort(-teeth)[:2]
+    return {int(first) + 1} if teeth[first] - teeth[second] > STANDS_OUT else set()
 
 
 def _with_tabs(clean: Strip, dip: Strip) -> Strip:
@@ -87,7 +99,7 @@ def _with_tabs(clean: Strip, dip: Strip) -> Strip:
 def _dirty(elements: list[int], named: dict[int, str]) -> list[Reason]:
     if not elements:
         return []
-    what = f"Before the dip, something on {refuse.listed(elements, named)} looked wet already: residue, a stain or a scratch"
+    what = f"Before the dip, something was on {refuse.listed(elements, named)} already: residue, a stain or a scratch"
     return [Reason(Code.DIRTY, what, CLEAN_IT)]
 
 

@@ -50,6 +50,11 @@ class Evidence:
     """Spread of the strip's brightness, 0..1."""
 
     @property
+    def every(self) -> Floats:
+        """Log odds of wet in each look at either strip, shape (L, N+2)."""
+        return np.concatenate([self.looks, self.again])
+
+    @property
     def log_odds(self) -> Floats:
         """Mean log odds of wet over the looks, shape (N+2,)."""
         return np.asarray(self.looks.mean(axis=0))

@@ -16,13 +16,9 @@ _of_thread = threading.local()
 """A cv2.dnn network holds its last input, so each thread has its own."""
 
 
-_OLDER = {"tips", "digits"}
-"""OpenCV 5 has two engines. The older has a quick way through 3x3 convolutions from 12 rows and columns on, at the cost of memory; the
-judge's strips are too low for it."""
-
-
 def _load(path: Path) -> cv2.dnn.Net:
-    older = getattr(cv2.dnn, "ENGINE_CLASSIC", None) if path.stem in _OLDER else None  # OpenCV 4 has but one engine
+    """Load a network into the older of OpenCV 5's two engines, which has a quick way through 3x3 convolutions, at the cost of memory."""
+    older = getattr(cv2.dnn, "ENGINE_CLASSIC", None)  # OpenCV 4 has but one engine
     return cv2.dnn.readNetFromONNX(str(path)) if older is None else cv2.dnn.readNetFromONNX(str(path), older)
 
 

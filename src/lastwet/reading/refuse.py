@@ -160,9 +160,8 @@ def doubts(row: Located, evidence: Evidence, decision: Decision, limits: Limits,
     ]
     if found:
         return found
-    if not sure_enough(evidence, decision, limits) or _glare(evidence, decision, limits):
-        return [unsure(evidence, decision, limits, side)]
-    return [paint_hardly_seen()] if faint(evidence, decision, limits) else []
+    sure = sure_enough(evidence, decision, limits) and not _glare(evidence, decision, limits)
+    return [] if sure else [unsure(evidence, decision, limits, side)]
 
 
 def of_no_use(row: Located, evidence: Evidence, limits: Limits, size: tuple[int, int]) -> list[Reason]:
@@ -325,6 +324,8 @@ def unsure(evidence: Evidence, decision: Decision, limits: Limits, side: Side) -
         return Reason(Code.TOO_DARK, "The row is too dark", "Give it more light, from the side, and photograph again")
     if evidence.level > BRIGHT:
         return Reason(Code.TOO_BRIGHT, "The row is too bright", "Shade it or turn the flash off, and photograph again")
+    if faint(evidence, decision, limits):
+        return paint_hardly_seen()
     return Reason(
         Code.UNSURE,
         f"It is not certain which is the last wet tooth: look at {listed(doubtful, named)}",

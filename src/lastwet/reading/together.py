@@ -22,8 +22,7 @@ from lastwet.reading.decide import (
     decide,
     decide_together,
     deciding,
-    every_look,
-    faint,
+    element_sure,
     log_odds,
     lost_in_glare,
     low_end,
@@ -215,12 +214,9 @@ def _open_questions(parts: list[_Part], decisions: list[Decision], best: _Part, 
 def _settled(part: _Part, decision: Decision, limits: Limits) -> Flags:
     """Tell which elements, low to high, this photo settles by itself as `decision` has it, shape (N+2,)."""
     settled = ~part.hidden
-    limits = limits.at_pitch(part.sight.row.row.pitch_px)
     settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= log_odds(limits.end_tab)
-    low = -1 if decision.low_left is False else 0
-    blind = not part.hidden[low] and faint(part.evidence, decision, limits)
     for element, wet in deciding(decision, len(part.hidden) - 2).items():
-        settled[element] &= not blind and every_look(part.evidence, element, limits, wet=wet)
+        settled[element] &= element_sure(part.evidence, element, limits, wet=wet)
     return _low_to_high(settled, decision)
 
 
