@@ -180,11 +180,20 @@ def find_rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
     Which of them was dipped is for the evidence to say: it is the one whose end tabs are wet.
     """
     pairs = dict.fromkeys([*_chain_ends(tips), *_tab_pairs(tips)])
-    found = [row for pair in pairs if (row := _between(tips, *pair)) is not None]
-    rows = sorted((row for row in found if not any(_overlap(row, other) for other in besides)), key=lambda r: -r.worth)
+    spans = [span for pair in pairs if (span := _span(tips, *pair)) is not None]
+    found: list[Located] = []
+    least = 0.0
+    for span in sorted(spans, key=lambda span: -span.most_worth):
+        if span.most_worth <= least:
+            break  # half of them, as a rule: a fit takes longer than a span
+        row = _fitted(tips, span)
+        if not any(_overlap(row, other) for other in besides):
+            found.append(row)
+            least = max(least, WORTH * row.worth)
+    rows = sorted(found, key=lambda r: -r.worth)
     kept: list[Located] = []
     for row in rows:
-        if len(kept) < MOST_ROWS and row.worth > WORTH * rows[0].worth and not any(_same(row, other) for other in kept):
+        if len(kept) < MOST_ROWS and row.worth > least and not any(_same(row, other) for other in kept):
             kept.append(row)
     return kept
 
@@ -258,13 +267,36 @@ def _tab_pairs(tips: Tips) -> list[tuple[int, int]]:
     return pairs
 
 
-def _between(tips: Tips, i: int, j: int) -> Located | None:
-    """Fit an evenly spaced row in perspective between end tabs i and j."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Span:
+    """What lies between two end tabs, before teeth are fitted to it."""
+
+    ends: tuple[int, int]
+    """The tips at the end tabs, left and right as seen with the tips down."""
+    length: float
+    """From end tab to end tab, px."""
+    s: Floats
+    """How far along the span each tip of the photo lies, px, shape (T,)."""
+    rise: Floats
+    """How far up the shank from the line of the end tabs each lies, px, shape (T,)."""
+    tall: float
+    """One pitch up the shank, px."""
+    same_way: npt.NDArray[np.bool_]
+    """Whether its shank runs the same way, shape (T,)."""
+    members: npt.NDArray[np.int_]
+    """The tips that may be teeth of the row."""
+    weight: Floats
+    """How much each of them counts, 0..1."""
+    most_worth: float
+    """No row between these end tabs is worth more."""
+
+
+def _span(tips: Tips, i: int, j: int) -> _Span | None:
+    """Gather the tips that lie between end tabs i and j; None where they are too few or too many for a row."""
     start, along = tips.at[i], tips.at[j] - tips.at[i]
     length = float(np.linalg.norm(along))
     unit = along / length
     up = (tips.up[i] + tips.up[j]) / 2
-    pitch = length / (FEWEST + 1)
     offset = tips.at - start
     s = offset @ unit
     up_unit = up / np.linalg.norm(up)
@@ -279,13 +311,27 @@ def _between(tips: Tips, i: int, j: int) -> Located | None:
         return None
     heat = tips.heat[members].max(axis=1)
     weight = np.minimum(1.0, heat / median(heat)) ** 2
-    best = _best_fit(s[members] / length, weight)
-    pitch = length / (best.teeth + 1)
-    seen = {int(e): int(members[m]) for e, m in best.matched.items()}
-    past = np.maximum(-s, s - length) / pitch
-    beside = same_way & (past > 0.3) & (past < 1.7) & (np.abs(rise) < 0.5 * tall)
+    return _Span((i, j), length, s, rise, tall, same_way, members, weight, _most_worth(tips, i, j, members, weight))
+
+
+def _most_worth(tips: Tips, i: int, j: int, members: npt.NDArray[np.int_], weight: Floats) -> float:
+    """Return what `Located.worth` would be if the hottest members, as many as serve it best, lay just where teeth should be."""
+    ends = tips.heat[[i, j]].max(axis=1).sum() + tips.heat[[i, j], 1].sum()
+    each = np.sort(tips.heat[members].max(axis=1) + tips.heat[members, 0])[::-1]
+    seen = np.arange(1, len(each) + 1)
+    elements = np.maximum(seen, _counts(weight).start) + 2
+    return float((((ends + each.cumsum()) / elements + tips.paint[[i, j]].min()) * np.sqrt(seen)).max())
+
+
+def _fitted(tips: Tips, span: _Span) -> Located:
+    """Fit an evenly spaced row in perspective to a span."""
+    best = _best_fit(span.s[span.members] / span.length, span.weight)
+    pitch = span.length / (best.teeth + 1)
+    seen = {int(e): int(span.members[m]) for e, m in best.matched.items()}
+    past = np.maximum(-span.s, span.s - span.length) / pitch
+    beside = span.same_way & (past > 0.3) & (past < 1.7) & (np.abs(span.rise) < 0.5 * span.tall)
     beyond = float(tips.heat[beside].max(initial=0.0))
-    return _located(tips, i, j, best, seen, beyond)
+    return _located(tips, *span.ends, best, seen, beyond)
 
 
 def _lowest(members: npt.NDArray[np.int_], s: Floats, rise: Floats, tall: float) -> npt.NDArray[np.int_]:
