@@ -99,18 +99,18 @@ def sample(pixels: npt.NDArray[np.uint8], grid: Array, scale: float) -> npt.NDAr
 
     `scale` is how large the photo comes out: pixels of the grid per pixel of the photo.
     """
-    low = np.floor(grid.reshape(-1, 2).min(axis=0)).astype(int) - 4
-    high = np.ceil(grid.reshape(-1, 2).max(axis=0)).astype(int) + 5
+    x, y = (np.ascontiguousarray(grid[..., k]) for k in (0, 1))  # each by itself, as NumPy is slow at the least of a short last axis
+    low = np.floor([x.min(), y.min()]).astype(int) - 4
+    high = np.ceil([x.max(), y.max()]).astype(int) + 5
     low, high = np.maximum(low, 0), np.minimum(high, [pixels.shape[1], pixels.shape[0]])
     if (high - low < 2).any():
         return np.zeros((*grid.shape[:2], 3), np.uint8)
     part = np.ascontiguousarray(pixels[low[1] : high[1], low[0] : high[0]])
-    local = grid - low.astype(np.float32)
+    x, y = x - np.float32(low[0]), y - np.float32(low[1])
     shrink = min(1.0, 1.3 * scale)
     if shrink < 0.9:  # averaging first keeps fine grain from turning into coarse
         size = (max(2, round(part.shape[1] * shrink)), max(2, round(part.shape[0] * shrink)))
-        per = np.array([size[0] / part.shape[1], size[1] / part.shape[0]], np.float32)
+        per_x, per_y = np.float32(size[0] / part.shape[1]), np.float32(size[1] / part.shape[0])
         part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
-        local = (local + 0.5) * per - 0.5
-    x, y = np.ascontiguousarray(local[..., 0], np.float32), np.ascontiguousarray(local[..., 1], np.float32)
+        x, y = (x + 0.5) * per_x - 0.5, (y + 0.5) * per_y - 0.5
     return np.asarray(cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), np.uint8)
