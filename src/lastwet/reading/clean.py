@@ -1,8 +1,8 @@
 """Look at a photo of the wiped gauge that was taken before the dip: what looks wet there is residue, a stain or a scratch.
 
-One photo of a dip cannot always tell a dried drop on a tip from wet paint. A photo of the same side before the dip can: whatever looks wet
-on it, or more so than all the rest, is not of this dip, and the gauge must be cleaned. What wet looks like, the end tabs of the dip tell; as
-the clean gauge has none, its row is judged a second time with those of the dip in the place of its own.
+One photo of a dip cannot always tell a dried drop on a tip from wet paint. A photo of the same side before the dip can: whatever looks
+wet on it, or wetter than all the rest, is not of this dip, and the gauge must be cleaned. What wet looks like, the end tabs of the dip
+tell; as the clean gauge has none, its row is judged a second time with those of the dip in the place of its own.
 """
 
 from __future__ import annotations
