@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 
 from fixtures.score.records import FOLDER, Case, cases
 from lastwet.reading import look as looking
+from lastwet.reading.evidence import Evidence
 from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
 from lastwet.reading.look import Sight, look
 from lastwet.reading.outcome import Code, Reading, Refusal
@@ -162,6 +164,27 @@ def test_a_tip_that_only_the_second_look_saw_is_seen(
     assert len(looks) == 2
     assert isinstance(seen, Sight)
     assert seen.row.missing == again
+
+
+@pytest.mark.parametrize("then", [0.9, 0.1])
+def test_a_tip_is_as_plainly_seen_as_in_the_look_that_shows_it_best(
+    case: Case, far: Photo, monkeypatch: pytest.MonkeyPatch, then: float
+) -> None:
+    judged: list[Evidence] = []
+    evidence = looking._evidence
+
+    def shown(*args: Any) -> Evidence:
+        judged.append(evidence(*args))
+        seen = judged[-1].seen.copy()
+        seen[3] = 0.2 if len(judged) == 1 else then
+        return replace(judged[-1], seen=seen)
+
+    monkeypatch.setattr(looking, "_evidence", shown)
+    seen = look(far, case.gauge, case.side_id, LIMITS)
+    assert len(judged) == 2
+    assert isinstance(seen, Sight)
+    assert seen.evidence.seen[3] == max(0.2, then)
+    assert np.array_equal(seen.evidence.looks, judged[0].looks)
 
 
 def test_a_row_of_uneven_tips_settles_no_side_as_one_may_have_been_missed(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:

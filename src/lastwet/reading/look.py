@@ -112,7 +112,8 @@ def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Re
         trouble = refuse.cut()
     else:
         unseen = tuple(i for i in sight.row.missing if i in again.row.missing)
-        return replace(sight, row=replace(sight.row, missing=unseen))
+        seen = np.maximum(sight.evidence.seen, again.evidence.seen)
+        return replace(sight, row=replace(sight.row, missing=unseen), evidence=replace(sight.evidence, seen=seen))
     return replace(sight, side=None, side_source=None, trouble=trouble)
 
 
