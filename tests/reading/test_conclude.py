@@ -11,6 +11,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse
 from lastwet.reading.outcome import Code, Refusal
 from lastwet.reading.reader import LIMITS, conclude
+from lastwet.reading.strip import Row
 from tests.reading.sights import GAUGE, evidence, pattern, sight
 
 
@@ -20,6 +21,16 @@ def test_what_only_the_second_look_counted_must_be_the_surer(second: bool) -> No
     odds[3], odds[4] = 3.8, -5.0  # log odds: likely enough for a row that was counted at once
     outcome = conclude(replace(sight(evidence(odds)), second=second), GAUGE, LIMITS)
     assert isinstance(outcome, Refusal) == second
+
+
+@pytest.mark.parametrize("pitch_px", [60.0, 30.0])
+def test_small_teeth_must_be_the_surer(pitch_px: float) -> None:
+    odds = pattern("WWWDDDW")
+    odds[3] = -4.0  # log odds: a line of paint one pixel high looks about as dry
+    shown = sight(evidence(odds))
+    row = Row(*(np.asarray(points * pitch_px / 60, np.float32) for points in (shown.row.row.tips, shown.row.row.roots)))
+    outcome = conclude(replace(shown, row=replace(shown.row, row=row)), GAUGE, LIMITS)
+    assert isinstance(outcome, Refusal) == (pitch_px < LIMITS.small)
 
 
 @pytest.mark.parametrize(("low_tab", "high_tab", "alike"), [(5.0, 5.0, False), (5.0, 3.0, False), (3.0, 5.0, True)])

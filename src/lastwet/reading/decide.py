@@ -55,7 +55,10 @@ class Limits:
     look_soft: float = 0.9
     """What `tip` and `look` are from that blur on, and in a row that was miscounted at first sight."""
     small: float = 40.0
-    """Pitch in the decoded photo, px, under which a row is counted once more from nearer; seeds 3997-4556 (g4370)."""
+    """Pitch in the decoded photo, px, under which a row is counted once more from nearer; seeds 3997-4556 (g4370). And the deciding teeth
+    must be the surer, as a thin line of paint is a pixel or two high."""
+    tip_small: float = 0.995
+    """What `tip` is under that pitch; seeds 5600-5679 (g5620)."""
     rival: float = 0.5
     """How far another row must look dipped to count as a rival."""
     rival_worth: float = 0.75
@@ -70,6 +73,10 @@ class Limits:
     def surer(self) -> Limits:
         """Return the limits for a row that was miscounted at first sight, or is blurred."""
         return replace(self, tip=self.tip_soft, look=self.look_soft)
+
+    def at_pitch(self, pitch_px: float) -> Limits:
+        """Return the limits for a row of that pitch in the decoded photo."""
+        return replace(self, tip=self.tip_small, tip_soft=self.tip_small) if pitch_px < self.small else self
 
     def for_blur(self, softness: float) -> Limits:
         """Return the limits for a row with so much blur, in tooth widths."""

@@ -53,7 +53,7 @@ def conclude(sight: Sight | Refusal, gauge: Gauge, limits: Limits) -> Outcome:
     """Conclude from one photo."""
     if isinstance(sight, Refusal):
         return sight
-    limits = limits.surer() if sight.second else limits
+    limits = (limits.surer() if sight.second else limits).at_pitch(sight.row.row.pitch_px)
     decision = decide(sight.evidence, limits)
     seen, side, source = sight.seen(decision), sight.side, sight.side_source
     if side is None:

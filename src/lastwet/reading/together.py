@@ -214,6 +214,7 @@ def _open_questions(parts: list[_Part], decisions: list[Decision], best: _Part, 
 def _settled(part: _Part, decision: Decision, limits: Limits) -> Flags:
     """Tell which elements, low to high, this photo settles by itself as `decision` has it, shape (N+2,)."""
     settled = ~part.hidden
+    limits = limits.at_pitch(part.sight.row.row.pitch_px)
     settled[[0, -1]] &= part.evidence.looks[:, [0, -1]].min(axis=0) >= log_odds(limits.end_tab)
     for element, wet in deciding(decision, len(part.hidden) - 2).items():
         settled[element] &= element_sure(part.evidence, element, limits, wet=wet)
