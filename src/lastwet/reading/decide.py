@@ -46,7 +46,7 @@ class Limits:
     """Nats by which free labelling may beat the best run before the row is called broken."""
     trust: float = 0.97
     """Share of right answers that the calibrate renders vouch for at least; no confidence is stated higher. An earlier judge had 643 of 651
-    right, exact one-sided bound at 95 % 0.978, rounded down; this one has 885 of 888 on seeds 3357-5116, on most of which it was chosen."""
+    right, exact one-sided bound at 95 % 0.978, rounded down; this one has 877 of 878 on seeds 3357-5116, on which its limits were set."""
     softness: float = 0.14
     """Most blur, in tooth widths; seeds 3357-5116 and the corpus."""
     soft: float = 0.08
