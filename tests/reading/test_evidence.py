@@ -17,7 +17,10 @@ from tests.reading.sights import SURE, evidence, pattern
 CASES = [case for case in cases(FOLDER) if case.truth.seed <= 12]
 
 
-@pytest.mark.parametrize(("odds", "sure"), [(SURE, True), (-SURE, True), (SURE - 0.1, False), (-SURE + 0.1, False), (0.0, False)])
+LEAST = judge.BEYOND_DOUBT
+
+
+@pytest.mark.parametrize(("odds", "sure"), [(LEAST, True), (-LEAST, True), (LEAST - 0.1, False), (-LEAST + 0.1, False), (0.0, False)])
 def test_a_row_is_beyond_doubt_when_every_tip_of_it_is(odds: float, sure: bool) -> None:
     shown = pattern("WWWDDDW")
     shown[3] = odds
