@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from lastwet.reading import locate
 from lastwet.reading.locate import Tips, find_rows
 
 SIZE = (1600, 1200)
@@ -98,3 +99,17 @@ def test_scattered_tips_are_no_row() -> None:
     at, up = rng.uniform(0, 1200, (count, 2)), rng.normal(0, 40, (count, 2))
     tips = Tips(at, np.full((count, 3), 0.3), np.zeros(count), np.zeros(count), up, SIZE)
     assert all(row.misfit > 0.05 or row.heat < 0.35 for row in find_rows(tips))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_row_is_worth_more_than_its_span_may_be(seed: int) -> None:
+    """Rows are fitted until no span left may be worth enough; a bound that is too low would lose the row that was dipped."""
+    rng = np.random.default_rng(seed)
+    tips, up = comb(9, rng.uniform(-40, 40), rng.uniform(0, 360))
+    shown = seen(tips, up, drop=(4,), noise=2.0, strays=8)
+    shown = replace(shown, heat=shown.heat * rng.uniform(0.3, 1.2, shown.heat.shape), paint=rng.uniform(0, 1, len(shown.at)))
+    pairs = [*locate._chain_ends(shown), *locate._tab_pairs(shown)]
+    spans = [span for pair in pairs if (span := locate._span(shown, *pair)) is not None]
+    assert len(spans) > 1
+    for span in spans:
+        assert locate._fitted(shown, span).worth <= span.most_worth + 1e-9

@@ -40,8 +40,8 @@ class Limits:
     """Least probability that every element is to be seen."""
     plain: float = 0.955
     """The same from which a row is not looked at again. Under it what passes for an end tab may be a tooth; where there is no room for one
-    more in the picture, that is not settled by a second look. Seeds 3357-5116 (g4433, g5076) and the corpus; of 990 rows that were read
-    there, twelve have an end tab under it."""
+    more in the picture, that is not settled by a second look. Seeds 3357-5116 (g4433, g5076) and the corpus; of 970 rows that were read
+    there, seventeen have an end tab under it."""
     gap: float = 2.0
     """Nats by which free labelling may beat the best run before the row is called broken."""
     trust: float = 0.97

@@ -100,7 +100,7 @@ def _well_shown(sight: Sight, limits: Limits) -> bool:
 def _settled(sight: Sight | Refusal, again: Sight, limits: Limits) -> Sight | Refusal:
     """Take the look that settles the side; where both do, the first, if the second, from nearer, does not speak against its count.
 
-    A tip that only the second look saw is seen.
+    A tip that only the second look saw is seen, and each as plainly as in the look that shows it best.
     """
     if isinstance(sight, Refusal) or sight.side is None:
         # the count has been doubtful once, so that now the row must be seen without a gap and end where it ends
