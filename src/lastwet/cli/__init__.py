@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import warnings
 from io import TextIOWrapper
@@ -21,6 +22,7 @@ def complain(of: object) -> None:
 
 def main() -> None:
     """Run the command; every expected failure ends here as one line and an exit code."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # NumPy's threads: of no use here, and each spins for 0.1 s when it is imported
     from lastwet.cli.app import app
 
     if not sys.warnoptions:
