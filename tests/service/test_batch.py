@@ -102,12 +102,16 @@ def test_a_photo_that_kills_its_process_costs_no_other(tmp_path: Path, task: Tas
     assert isinstance(results[2].outcome, UnusablePhoto)
 
 
-def test_pixels_are_sent_where_somebody_draws(tmp_path: Path, task: Task) -> None:
+@pytest.mark.parametrize("pixels", [True, False])
+@pytest.mark.parametrize("original", [True, False])
+def test_pixels_are_sent_where_somebody_draws_and_the_file_where_it_is_logged(
+    tmp_path: Path, task: Task, pixels: bool, original: bool
+) -> None:
     (name,) = paint(tmp_path, 3)
-    for pixels, size in ((True, 64 * 48 * 3), (False, 0)):
-        (result,) = service.read_photos([name], task, reader=fake_reader.read, jobs=2, pixels=pixels)
-        assert result.photo
-        assert (result.photo.pixels.size, result.photo.original) == (size, Path(name).read_bytes())
+    (result,) = service.read_photos([name], task, reader=fake_reader.read, jobs=2, pixels=pixels, original=original)
+    assert result.photo
+    assert result.photo.pixels.size == (64 * 48 * 3 if pixels else 0)
+    assert result.photo.original == (Path(name).read_bytes() if original else b"")
 
 
 def test_each_process_has_one_core(tmp_path: Path, task: Task) -> None:

@@ -70,7 +70,7 @@ def read(
     elif clean:
         results = service.read_photos(names, task, _fetch, clean=_clean(clean))
     else:
-        results = _results(names, task, jobs, pixels=overlay is not None)
+        results = _results(names, task, jobs, pixels=overlay is not None, original=not no_log)
     if task.film.caution:
         complain(task.film.caution)
     if overlay:
@@ -103,13 +103,13 @@ def _by_eye(names: list[str], task: Task, last_wet: int, by: str | None, *, alon
     return iter([amend.read_by_eye(names[0], task, last_wet, _fetch)])
 
 
-def _results(names: list[str], task: Task, jobs: int | None, pixels: bool) -> Iterator[Result]:
+def _results(names: list[str], task: Task, jobs: int | None, pixels: bool, original: bool) -> Iterator[Result]:
     """Read the photos; here and one by one where one comes on standard input, which other processes do not have."""
     from lastwet import service
 
     if STDIN in names:
         return service.read_photos(names, task, _fetch)
-    return service.read_photos(names, task, jobs=jobs or service.usual_jobs(len(names)), pixels=pixels)
+    return service.read_photos(names, task, jobs=jobs or service.usual_jobs(len(names)), pixels=pixels, original=original)
 
 
 def _clean(name: str | None) -> Clean | None:
