@@ -40,3 +40,10 @@ def test_a_demo_that_cannot_be_written_says_so(tmp_path: Path) -> None:
     assert (done.returncode, done.stdout) == (7, "")
     assert done.stderr.startswith("lastwet: ")
     assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_demo_whose_reader_fails_says_so(tmp_path: Path) -> None:
+    broken = "from lastwet.cli import main; from lastwet.reading import reader; del reader.look; main()"
+    done = subprocess.run([sys.executable, "-c", broken, "demo"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert [line.split(":")[0] for line in done.stderr.splitlines()] == ["lastwet"] * len(samples())
