@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import xml.etree.ElementTree as ET
 from pathlib import Path
@@ -13,7 +14,7 @@ from lastwet.gauge import load_gauge
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
 from tests.conftest import Run
-from tests.fake_reader import GLARE, photo_bytes
+from tests.fake_reader import FAULT, GLARE, photo_bytes
 
 
 def state(run: Run, name: str = "a") -> dict[str, Any]:
@@ -89,6 +90,84 @@ def test_a_file_that_is_no_photo_is_no_reading(board: Run, tmp_path: Path, gauge
     (tmp_path / "dip.jpg").write_text("no photo")
     assert board("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine").returncode == 3
     assert board("board", "add", "a", "--photo", "none.jpg", "--gauge", gauge_file, "--side", "fine").returncode == 3
+
+
+@pytest.fixture
+def dip(board: Run, tmp_path: Path, gauge_file: Path) -> Run:
+    """`board add` to the board; there are two photos of one dip that are read, between them one that is not, and its gauge before."""
+    for name, painted in (("a.jpg", 4), ("b.jpg", GLARE), ("c.jpg", 4), ("clean.jpg", 0), ("dirty.jpg", 3)):
+        (tmp_path / name).write_bytes(photo_bytes(painted, size=(640 + 2 * ord(name[0]), 480)))
+    return lambda *options: board("board", "add", "a", "--gauge", gauge_file, "--side", "fine", "--by", "Ann", *options)
+
+
+def photos(*names: str) -> list[str]:
+    return [argument for name in names for argument in ("--photo", name)]
+
+
+def hashes(folder: Path, *names: str) -> list[str]:
+    return [hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in names]
+
+
+def test_several_photos_are_one_dip_and_all_are_kept(dip: Run, run: Run, tmp_path: Path) -> None:
+    done = dip(*photos("a.jpg", "b.jpg", "c.jpg"), "--clean", "clean.jpg", "--spot", "left")
+    assert (done.returncode, done.stdout.splitlines()[0]) == (0, "a.jpg and 2 more: 110 to 140 um (4.33 to 5.51 mil) wet")
+    assert "photo           b.jpg: not used; by itself glare" in done.stdout
+    assert "clean gauge     clean.jpg: nothing on it looked wet" in done.stdout
+    assert state(run)["coats"][0]["spots"] == [{"spot": "left", "wet_um": [110, 140], "verdict": "straddles", "late": False}]
+    entry = Logbook(tmp_path / "log").entry(3)
+    assert (entry.body["board"], entry.body["spot"], entry.body["reading"]["photos"]) == ("a", "left", ["a.jpg", "b.jpg", "c.jpg"])
+    assert list(entry.photos) == hashes(tmp_path, "c.jpg", "a.jpg", "b.jpg", "clean.jpg")
+    assert verify(tmp_path / "log") == []
+    assert run("log", "recheck", "--jobs", "1").stdout.startswith("1 the same, 0 would differ, 0 without")
+    assert run("report", "-o", "r.html").returncode == 0
+    assert all(sha256[:32] in (tmp_path / "r.html").read_text("utf-8") for sha256 in entry.photos)
+
+
+def test_json_has_what_read_prints_of_a_dip(dip: Run, run: Run) -> None:
+    found = json.loads(dip(*photos("a.jpg", "b.jpg"), "--clean", "clean.jpg", "--json").stdout)["reading"]
+    options = "--burst --clean clean.jpg --gauge bench.toml --side fine --coating nosuch-clear --no-log --json"
+    read = json.loads(run("read", "a.jpg", "b.jpg", *options.split()).stdout)
+    assert found | {"seconds": 0} == read | {"seconds": 0}
+
+
+def test_one_photo_is_held_against_the_clean_gauge_too(dip: Run, run: Run, tmp_path: Path) -> None:
+    done = dip(*photos("a.jpg"), "--clean", "dirty.jpg", "--json")
+    reading = json.loads(done.stdout)["reading"]
+    assert (done.returncode, reading["refusals"][0]["code"], reading["photo"]) == (4, "dirty", "a.jpg")
+    assert state(run)["coats"][0]["spots"] == []
+    assert list(Logbook(tmp_path / "log").entry(3).photos) == hashes(tmp_path, "a.jpg", "dirty.jpg")
+
+
+def test_photos_that_differ_count_when_somebody_has_read_them(dip: Run, run: Run, tmp_path: Path) -> None:
+    (tmp_path / "b.jpg").write_bytes(photo_bytes(3))
+    assert dip(*photos("a.jpg", "b.jpg")).returncode == 4
+    assert state(run)["coats"][0]["spots"] == []
+    assert run("confirm", "3", "--last-wet", "4", "--by", "Ben").returncode == 0
+    assert state(run)["coats"][0]["spots"][0]["wet_um"] == [110, 140]
+
+
+def test_a_file_that_is_no_photo_of_the_dip_is_told_and_the_others_count(dip: Run, run: Run) -> None:
+    done = dip(*photos("a.jpg", "none.jpg"))
+    assert (done.returncode, "photo           none.jpg: not used; not-an-image" in done.stdout) == (3, True)
+    assert state(run)["coats"][0]["spots"][0]["wet_um"] == [110, 140]
+
+
+def test_without_a_photo_of_the_clean_gauge_where_one_was_named_nothing_is_read(dip: Run, run: Run) -> None:
+    done = dip(*photos("a.jpg", "c.jpg"), "--clean", "none.jpg")
+    assert (done.returncode, "the photo of the clean gauge: none.jpg" in done.stdout) == (3, True)
+    assert state(run)["coats"][0]["spots"] == []
+
+
+def test_a_fault_of_the_program_is_told(dip: Run, tmp_path: Path) -> None:
+    (tmp_path / "b.jpg").write_bytes(photo_bytes(FAULT))
+    done = dip(*photos("a.jpg", "b.jpg"))
+    assert (done.returncode, done.stderr.splitlines()[0]) == (1, "lastwet: a.jpg, b.jpg: ValueError: a fault of the program")
+
+
+def test_help_says_that_photos_are_read_together(run: Run) -> None:
+    shown = " ".join(run("board", "add", "--help").stdout.replace("\u2502", " ").split())
+    assert "given again, all of them are read together" in shown
+    assert "--clean" in shown
 
 
 def test_the_log_says_which_board_an_entry_is_of(board: Run) -> None:
@@ -312,6 +391,10 @@ BAD = [  # command, what its one sentence says
     ("board add a --gauge bench.toml --side fine --last-wet 8", "only 7 teeth"),
     ("board add a --gauge bench.toml --side rough --last-wet 1", "has no side 'rough'"),
     ("board add a --photo dip.jpg", "add --gauge"),
+    ("board add a --wet 110-140um --clean clean.jpg", "--clean needs a photo of the dip: add --photo"),
+    (f"board add a --gauge bench.toml{' --photo dip.jpg' * 13}", "13 photos are too many for one dip"),
+    ("board add a --gauge bench.toml --side fine --last-wet 3 --photo a.jpg --photo b.jpg", "a reading by eye takes one photo"),
+    ("board add a --gauge bench.toml --side fine --last-wet 3 --photo a.jpg --clean clean.jpg", "a reading by eye takes one photo"),
     ("board add a --wet 110-140um --seconds -1", "not possible"),
     ("board add b --wet 110-140um", "there is no board 'b'"),
     ("board add a --wet 10-20um --spot 1", "contradict each other"),

@@ -200,7 +200,7 @@ def test_boards_are_told_with_coats_build_and_measured_film(run: Run, tmp_path: 
     paint = Paint(thinner=0.05, batch="EX 1", applicator="Dee", air_c=20.0, humidity=0.5, surface_c=19.0)
     boards.new_coat(book, "door-1", Settings(tip="EX 9", overlap=0.5), paint, "Ann")
     gauge = load_gauge(str(gauge_file))
-    boards.dip_photo(book, "door-1", "4.jpg", gauge, "fine", boards.Place("top", 5), "Ann", last_wet=3, fetch=lambda _: photo_bytes(4))
+    boards.dip_photo(book, "door-1", ["4.jpg"], gauge, "fine", boards.Place("top", 5), "Ann", last_wet=3, fetch=lambda _: photo_bytes(4))
     boards.dip_typed(book, "door-1", Bracket(85.0, 110.0), boards.Place("bottom", 40), "Ann")
     boards.measure(book, "door-1", [33.0, 35.0, 36.0], "Ben")
     run("log", "note", "left to dry upright", "--entry", "1", "--by", "Dee")

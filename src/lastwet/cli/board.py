@@ -109,7 +109,12 @@ def coat(
 @app.command()
 def add(
     name: Name,
-    photo: Annotated[str | None, typer.Option(metavar="FILE", help="Photo of the gauge.")] = None,
+    photo: Annotated[
+        list[str] | None, typer.Option(metavar="FILE", help="Photo of the dip; given again, all of them are read together.")
+    ] = None,
+    clean: Annotated[
+        str | None, typer.Option(metavar="FILE", help="The same side before the dip, wiped: what looks wet there is residue.")
+    ] = None,
     wet: Annotated[str | None, typer.Option(metavar="BRACKET", help="The bracket itself, as in 110-140um.")] = None,
     gauge: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The gauge: see `lastwet gauge list`.")] = None,
     side: Annotated[str | None, typer.Option(metavar="ID", help="The side that was pressed.")] = None,
@@ -121,21 +126,26 @@ def add(
     log: Place = None,
     as_json: AsJson = False,
 ) -> None:
-    """Add a reading of the last coat, from a photo or typed in, and say what to change."""
+    """Add a reading of the last coat, from photos or typed in, and say what to change."""
     from lastwet.cli.text import result_text
-    from lastwet.service import Kept, boards
+    from lastwet.service import Kept, boards, load_clean
     from lastwet.service.cards import cards_beside
 
     logbook, where = _open(log), boards.Place(spot, seconds, touched_up)
     pressed = cards_beside(log).find_gauge(gauge) if gauge else None
     code, result = ExitCode.DONE, None
-    if photo is not None:
+    if photo:
         if pressed is None or wet is not None:
             raise UsageError("a photo is read with its gauge", "add --gauge, and leave --wet out")
-        result, entry = boards.dip_photo(logbook, name, photo, pressed, side, where, _by(by), last_wet)
+        wiped = None if clean is None else load_clean(clean)
+        result, entry = boards.dip_photo(logbook, name, photo, pressed, side, where, _by(by), last_wet, clean=wiped)
         code = result.exit_code(check=False)
         if not as_json:
             typer.echo(result_text(result, Kept(entry.seq if entry else None)))
+        if result.failure:
+            complain(f"{', '.join(result.photos)}: {result.failure}")
+    elif clean is not None:
+        raise UsageError("--clean needs a photo of the dip", "add --photo")
     else:
         _typed(logbook, name, wet, pressed, side, last_wet, where, _by(by))
     _after_dip(logbook, name, result, as_json)

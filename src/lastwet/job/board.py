@@ -4,7 +4,7 @@ A board is one test piece or one work piece with its coats. Nothing of it is sto
 
     board      the piece, and the coating card as it was then
     coat       one coat: settings, paint, people, conditions
-    reading    what came of a photo, with the keys `board`, `coat_entry`, `spot`, `seconds` and `touched_up` added
+    reading    what came of a photo, or of several of one dip, with the keys `board`, `coat_entry`, `spot`, `seconds` and `touched_up` added
     dip        a reading typed in, without a photo; the same keys. A correction of it has `wet`, `side` and `last_wet` as it has
     sanding    what was taken off a coat before the next one
     measured   the dry film of the piece as measured when cured

@@ -58,7 +58,7 @@ class Bench:
         if known := self._known(dip):
             return known
         # not under the lock: other photos of the board are read at the same time
-        result = boards.read_dip(self.logbook, dip.board, dip.name, dip.gauge, dip.side_id, dip.place, fetch=lambda _: dip.photo)
+        result = boards.read_dip(self.logbook, dip.board, [dip.name], dip.gauge, dip.side_id, dip.place, fetch=lambda _: dip.photo)
         with self._locks[dip.board.casefold()]:
             return self._known(dip) or boards.log_dip(self.logbook, dip.board, result, dip.place, by)
 
@@ -103,7 +103,7 @@ class Bench:
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
         gauge = gauge_of(body["gauge"])
         gauge.side(side_id)  # raises
-        result = boards.read_dip(self.logbook, body["board"], photo_names(reading)[0], gauge, side_id, place, fetch=lambda _: photo)
+        result = boards.read_dip(self.logbook, body["board"], photo_names(reading)[:1], gauge, side_id, place, fetch=lambda _: photo)
         with self._locks[body["board"].casefold()]:
             coats = boards.find_board(self.logbook, body["board"]).coats
             if not coats or coats[-1].entry != body["coat_entry"]:

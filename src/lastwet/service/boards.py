@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,8 +19,9 @@ from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
-from lastwet.result import Film, Result, Task, typed_json
+from lastwet.result import Clean, Film, Result, Task, typed_json
 from lastwet.service.amend import read_by_eye
+from lastwet.service.burst import read_burst
 from lastwet.service.log import append, film_json, gauge_json, log_result, named
 from lastwet.service.photos import Fetch, fetch_file, read_photo
 from lastwet.units import Bracket
@@ -126,36 +127,45 @@ def settings_of(logbook: Logbook, name: str, which: str) -> Settings:
 def dip_photo(
     logbook: Logbook,
     name: str,
-    photo: str,
+    photos: Sequence[str],
     gauge: Gauge,
     side_id: str | None,
     place: Place,
     by: str,
     last_wet: int | None = None,
     fetch: Fetch = fetch_file,
+    clean: Clean | None = None,
 ) -> tuple[Result, Entry | None]:
-    """Read a photo of a dip into the board's last coat, or by eye with `last_wet`, and log it; a refused photo is logged too.
+    """Read a dip into the board's last coat, as `read_dip` does, and log it; one that is refused is logged too.
 
     The entry is None where the file could not be read at all.
     """
-    result = read_dip(logbook, name, photo, gauge, side_id, place, last_wet, fetch)
+    result = read_dip(logbook, name, photos, gauge, side_id, place, last_wet, fetch, clean)
     return result, log_dip(logbook, name, result, place, by) if result.sha256 else None
 
 
 def read_dip(
     logbook: Logbook,
     name: str,
-    photo: str,
+    photos: Sequence[str],
     gauge: Gauge,
     side_id: str | None,
     place: Place,
     last_wet: int | None = None,
     fetch: Fetch = fetch_file,
+    clean: Clean | None = None,
 ) -> Result:
-    """Read a photo of a dip for the board's last coat, or by eye with `last_wet`; nothing is logged yet."""
+    """Read a dip for the board's last coat from a photo, from several together, or by eye with `last_wet`; nothing is logged yet.
+
+    `clean` is as in `read_photo`. Raises `UsageError` for a reading by eye with more than its one photo.
+    """
     board, coat = _last_coat(logbook, name, place)
     task = Task(gauge, side_id, _film(board, coat))
-    return read_photo(photo, task, fetch) if last_wet is None else read_by_eye(photo, task, last_wet, fetch)
+    if last_wet is not None:
+        if len(photos) != 1 or clean:
+            raise UsageError("a reading by eye takes one photo", "give one --photo, without --clean")
+        return read_by_eye(photos[0], task, last_wet, fetch)
+    return read_burst(photos, task, fetch, clean=clean) if len(photos) > 1 else read_photo(photos[0], task, fetch, clean=clean)
 
 
 def log_dip(logbook: Logbook, name: str, result: Result, place: Place, by: str) -> Entry:
