@@ -138,6 +138,15 @@ def test_one_photo_is_held_against_the_clean_gauge_too(dip: Run, run: Run, tmp_p
     assert list(Logbook(tmp_path / "log").entry(3).photos) == hashes(tmp_path, "a.jpg", "dirty.jpg")
 
 
+def test_a_photo_among_those_of_an_earlier_dip_is_no_other_dip(dip: Run, run: Run, tmp_path: Path) -> None:
+    """One photo of the clean gauge may be named for two dips: it shows none."""
+    (tmp_path / "d.jpg").write_bytes(photo_bytes(3))
+    dip(*photos("a.jpg", "c.jpg"), "--clean", "clean.jpg")
+    assert "same photo" not in dip(*photos("d.jpg"), "--clean", "clean.jpg").stderr
+    assert "entries 3 and 5 have the same photo" in dip(*photos("a.jpg")).stderr
+    assert [spot["spot"] for spot in state(run)["coats"][0]["spots"]] == ["1", "2"]
+
+
 def test_photos_that_differ_count_when_somebody_has_read_them(dip: Run, run: Run, tmp_path: Path) -> None:
     (tmp_path / "b.jpg").write_bytes(photo_bytes(3))
     assert dip(*photos("a.jpg", "b.jpg")).returncode == 4

@@ -138,11 +138,20 @@ def test_one_photo_in_two_places_counts_once_and_is_told() -> None:
     state = state_of(begin(), coat(), dip(2, 110, 140, "1"), dip(2, 110, 140, "2"))
     assert not state.cautions
     (sprayed,) = state.board.coats
-    alike = replace(sprayed, dips=tuple(replace(each, photo_sha256="ab") for each in sprayed.dips))
+    alike = replace(sprayed, dips=tuple(replace(each, photos=("ab",)) for each in sprayed.dips))
     (caution,) = board_state(replace(state.board, coats=(alike,)), [], NOW).cautions
     assert caution == "coat 1: entries 3 and 4 have the same photo, which shows one dip only; the later does not count"
     (counted,) = board_state(replace(state.board, coats=(alike,)), [], NOW).coats
     assert [spot.name for spot in counted.spots] == ["1"]
+
+
+def test_photos_of_a_dip_that_share_one_with_another_dip_show_one_dip() -> None:
+    """The third shares none with the first, yet by the second it is of the same dip."""
+    (sprayed,) = state_of(begin(), coat(), *(dip(2, 110, 140, spot) for spot in "123")).board.coats
+    dips = tuple(replace(each, photos=photos) for each, photos in zip(sprayed.dips, (("a", "b"), ("c", "b"), ("c",)), strict=True))
+    state = board_state(replace(folded(begin(), coat())[0], coats=(replace(sprayed, dips=dips),)), [], NOW)
+    assert [caution[:23] for caution in state.cautions] == ["coat 1: entries 3 and 4", "coat 1: entries 4 and 5"]
+    assert [spot.name for spot in state.coats[0].spots] == ["1"]
 
 
 def test_a_side_too_coarse_for_the_range_is_told() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from lastwet.gauge import Gauge
+from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
@@ -19,7 +19,7 @@ from lastwet.web import desk
 from lastwet.web.app import create_app
 from lastwet.web.bench import following
 from lastwet.web.pairing import Pairing
-from tests.fake_reader import GLARE, photo_bytes, read
+from tests.fake_reader import GLARE, photo_bytes, read, read_together
 from tests.web.conftest import HOST, Site, begin, send
 
 
@@ -89,6 +89,15 @@ def test_same_photo_twice_is_one_entry(site: Site) -> None:
     first, second = send(phone, board, photo_bytes(3)), send(phone, board, photo_bytes(3), "again.jpg")
     assert first.url == second.url
     assert [entry.seq for entry in site.logbook.all_entries() if entry.kind == Kind.READING] == [3]
+
+
+def test_photo_that_was_read_with_others_is_no_entry_of_its_own(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lastwet.service.burst.default_combiner", lambda: read_together)
+    phone = site.phone()
+    board, gauge = begin(phone), load_gauge("bench-strip")
+    photos = {name: photo_bytes(3, size=size) for name, size in (("a.jpg", (640, 480)), ("b.jpg", (700, 480)))}
+    boards.dip_photo(site.logbook, "panel-1", list(photos), gauge, "fine", boards.Place(), "Kim", fetch=photos.__getitem__)
+    assert [str(send(phone, board, photo).url)[-11:] for photo in photos.values()] == ["/readings/3"] * 2
 
 
 def test_two_phones_at_once_lose_nothing_and_share_no_spot(site: Site) -> None:

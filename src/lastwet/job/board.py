@@ -23,6 +23,7 @@ from typing import Any
 
 from lastwet.film.coating import Coating, coating_from_json
 from lastwet.film.dialin import Settings
+from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.view import Standing
 from lastwet.units import Bracket, to_um
@@ -83,8 +84,8 @@ class Dip:
     """From spraying to the dip; None where it was not stated."""
     side: tuple[Bracket, ...]
     """All brackets that the pressed side can show; empty where the side is not known."""
-    photo_sha256: str | None = None
-    """None for one that was typed in."""
+    photos: tuple[str, ...] = ()
+    """SHA-256 of all its photos; empty for one that was typed in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +180,14 @@ def _dip(standing: Standing) -> Dip:
         reading.get("method") == "eye",
         seconds,
         _side(body.get("gauge"), reading.get("side")),
-        standing.entry.photo_sha256,
+        dip_photos(standing.entry),
     )
+
+
+def dip_photos(entry: Entry) -> tuple[str, ...]:
+    """Return the SHA-256 of each photo of the dip that a reading kept; that of the clean gauge shows no dip."""
+    clean = entry.body.get("reading", {}).get("clean", {}).get("sha256")
+    return tuple(sha256 for sha256 in entry.photos if sha256 != clean)
 
 
 def _side(gauge: Mapping[str, Any] | None, side: str | None) -> tuple[Bracket, ...]:

@@ -213,7 +213,8 @@ def _same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
     """Yield each reading of a photo that was read for an earlier dip already, after that dip."""
     first: dict[str, Dip] = {}
     for dip in dips:
-        if dip.wet and dip.photo_sha256 and (earlier := first.setdefault(dip.photo_sha256, dip)) is not dip:
+        known = [first.setdefault(sha256, dip) for sha256 in dip.photos] if dip.wet else []
+        if earlier := next((other for other in known if other is not dip), None):
             yield earlier, dip
 
 

@@ -10,7 +10,7 @@ from threading import Lock
 from lastwet.errors import NotWritten, UsageError
 from lastwet.film.dialin import Settings
 from lastwet.gauge import Gauge
-from lastwet.job.board import Paint
+from lastwet.job.board import Paint, dip_photos
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
@@ -122,6 +122,6 @@ class Bench:
     def _entry_of(self, board: str, sha256: str | None) -> Entry | None:
         """Return the newest entry of the board with these bytes that is not void."""
         entries = self.logbook.find(Filter(board=board.strip(), kind=Kind.READING), MOST_OF_A_BOARD)
-        same = [entry for entry in entries if entry.body["reading"]["sha256"] == sha256]
+        same = [entry for entry in entries if sha256 in (entry.body["reading"]["sha256"], *dip_photos(entry))]
         standing = standings(same, self.logbook.concerning(entry.seq for entry in same))
         return next((each.entry for each in standing if not each.void), None)
