@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -12,9 +13,9 @@ from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
-from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
+from lastwet.reading.outcome import Code, Outcome, Reason, Refusal, Together, Told
 from lastwet.reading.photo import Photo
-from lastwet.service import amend, boards
+from lastwet.service import amend, boards, load_clean
 from lastwet.web import desk
 from lastwet.web.app import create_app
 from lastwet.web.bench import following
@@ -211,6 +212,26 @@ def test_unclear_side_is_asked_for_and_the_photo_read_again(site: Site, monkeypa
     assert "read again as entry 4" in str(site.logbook.entry(5).body["reason"])
     assert phone.post("/readings/3/side", data={"side": "fine"}).status_code == 422
     assert not verify(site.logbook.folder)
+
+
+def test_photos_read_together_are_read_again_together_and_against_the_clean_gauge(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    def unclear(photos: Sequence[Photo], gauge: Gauge, side_id: str | None, clean: Photo | None = None) -> Together:
+        if side_id:
+            return read_together(photos, gauge, side_id, clean)
+        refusal = Refusal((Reason(Code.SIDE_UNCLEAR, "Two sides have as many teeth.", "Say which side was pressed."),))
+        return Together(refusal, 0, (Told(refusal, used=True),) * len(photos))
+
+    monkeypatch.setattr("lastwet.service.burst.default_combiner", lambda: unclear)
+    phone = site.phone()
+    begin(phone)
+    photos = {"a.jpg": photo_bytes(3), "b.jpg": photo_bytes(3, size=(700, 480)), "c.jpg": b"no photo"}
+    clean, gauge = load_clean("dirty.jpg", lambda _: photo_bytes(2)), load_gauge("bench-strip")
+    boards.dip_photo(site.logbook, "panel-1", list(photos), gauge, None, boards.Place(), "Kim", fetch=photos.__getitem__, clean=clean)
+    page = phone.post("/readings/3/side", data={"side": "fine"})
+    assert "looked wet already" in page.text
+    again = site.logbook.entry(4)
+    assert (again.body["reading"]["photos"], again.body["reading"]["clean"]["photo"]) == (["a.jpg", "b.jpg"], "dirty.jpg")
+    assert set(again.photos) == set(site.logbook.entry(3).photos)
 
 
 def test_more_photos_than_may_wait_are_told_to_come_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -23,10 +23,9 @@ from lastwet.logbook.photostore import PhotoStore
 from lastwet.logbook.store import LOG_FILE, Logbook
 from lastwet.logbook.verify import Finding, Problem, verify
 from lastwet.logbook.view import Standing, standings
-from lastwet.service.burst import read_burst
 from lastwet.service.files import make_folder, write_text
-from lastwet.service.photos import Reader, load_clean, read_photo
-from lastwet.service.replay import task_of
+from lastwet.service.photos import Reader
+from lastwet.service.replay import reread, task_of
 
 PAGE = 200
 """Entries looked at together."""
@@ -258,10 +257,4 @@ def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] 
     photos, entry, reader = work
     if not all(photos.path(sha256).is_file() for sha256 in entry.photos):
         return None
-    reading, task = entry.body["reading"], task_of(entry.body)
-    clean = load_clean(str(photos.path(reading["clean"]["sha256"]))) if "clean" in reading else None
-    if "each" not in reading:
-        return read_photo(str(photos.path(entry.photos[0])), task, reader=reader, clean=clean).as_json()
-    # files that were no photos were not kept, nor those on which the program failed before there was a photo
-    kept = [each["sha256"] for each in reading["each"] if each["sha256"] in entry.photos]
-    return read_burst([str(photos.path(sha256)) for sha256 in kept], task, clean=clean).as_json()
+    return reread(photos, entry, task_of(entry.body), reader).as_json()

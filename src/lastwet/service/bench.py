@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from threading import Lock
 
 from lastwet.errors import NotWritten, UsageError
@@ -16,10 +16,9 @@ from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
-from lastwet.result import photo_names
 from lastwet.service import amend, boards
 from lastwet.service.photos import sha256_of
-from lastwet.service.replay import gauge_of
+from lastwet.service.replay import reread, task_of
 
 LEAST_FREE_BYTES = 300_000_000
 """Free space below which no photo is taken in: SQLite and the photo itself need room, and a full disk helps nobody."""
@@ -90,20 +89,17 @@ class Bench:
             amend.confirm(self.logbook, seq, last_wet, by, side_id=side_id, reason=reason)
 
     def read_again(self, seq: int, side_id: str, by: str) -> Entry:
-        """Read the photo of a refused entry again with the side that was pressed, and make the refusal void.
+        """Read the photos of a refused entry again with the side that was pressed, and make the refusal void.
 
-        Raises `UsageError` for an entry that is no refused photo of a board.
+        Raises `UsageError` for an entry that is no refused photo of a board, `OSError` where a photo is not there any more.
         """
         stands = amend.standing(self.logbook, seq)
         body, reading = stands.entry.body, stands.reading
         refused = reading is not None and reading["outcome"] == "refused" and not stands.void
         if not refused or reading is None or "board" not in body or stands.entry.photo_sha256 is None:
             raise UsageError(f"entry {seq} is not a refused photo of a board", "send the photo anew")
-        photo = self.logbook.photos.path(stands.entry.photo_sha256).read_bytes()
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
-        gauge = gauge_of(body["gauge"])
-        gauge.side(side_id)  # raises
-        result = boards.read_dip(self.logbook, body["board"], photo_names(reading)[:1], gauge, side_id, place, fetch=lambda _: photo)
+        result = reread(self.logbook.photos, stands.entry, replace(task_of(body), side_id=side_id))
         with self._locks[body["board"].casefold()]:
             coats = boards.find_board(self.logbook, body["board"]).coats
             if not coats or coats[-1].entry != body["coat_entry"]:

@@ -1,4 +1,4 @@
-"""From a logged entry back to what it was made of: the task, the reading, its picture."""
+"""From a logged entry back to what it was made of: the task, the reading, its photos, which can be read again."""
 
 from __future__ import annotations
 
@@ -6,8 +6,12 @@ from collections.abc import Mapping
 from typing import Any, cast
 
 from lastwet.gauge import Gauge, Side
+from lastwet.logbook.entry import Entry
+from lastwet.logbook.photostore import PhotoStore
 from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
-from lastwet.result import Film, Task
+from lastwet.result import Film, Result, Task
+from lastwet.service.burst import read_burst
+from lastwet.service.photos import Reader, load_clean, read_photo
 
 
 def task_of(body: Mapping[str, Any]) -> Task:
@@ -15,6 +19,24 @@ def task_of(body: Mapping[str, Any]) -> Task:
     reading = body["reading"]
     named = reading["side_source"] in ("stated", "numerals")  # what the numerals agree with was stated, or is told by the number of teeth
     return Task(gauge_of(body["gauge"]), reading["side"] if named else None, film_of(body))
+
+
+def reread(photos: PhotoStore, entry: Entry, task: Task, reader: Reader | None = None) -> Result:
+    """Read the photos of a logged reading again, those of one dip together, and against the clean gauge where there was one.
+
+    Raises `OSError` where a photo is not there any more.
+    """
+    reading = entry.body["reading"]
+    # files that were no photos were not kept, nor those on which the program failed before there was a photo
+    kept = [each for each in reading.get("each", [reading]) if each["sha256"] in entry.photos]
+    names, content = [each["photo"] for each in kept], {each["photo"]: photos.path(each["sha256"]).read_bytes() for each in kept}
+    clean = None
+    if "clean" in reading:
+        wiped = photos.path(reading["clean"]["sha256"]).read_bytes()
+        clean = load_clean(reading["clean"]["photo"], lambda _: wiped)
+    if "each" in reading:
+        return read_burst(names, task, content.__getitem__, clean=clean)
+    return read_photo(names[0], task, content.__getitem__, reader, clean)
 
 
 def gauge_of(logged: Mapping[str, Any]) -> Gauge:
