@@ -44,6 +44,7 @@ class Site:
 def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Site]:
     """The page with the fake reader."""
     monkeypatch.setattr("lastwet.service.photos.default_reader", lambda: fake_reader.read)
+    monkeypatch.setattr("lastwet.service.burst.default_combiner", lambda: fake_reader.read_together)
     logbook, pairing = Logbook(tmp_path / "log"), Pairing()
     app = create_app(logbook, tmp_path / "shop", pairing, frozenset({HOST}), lambda: f"{ORIGIN}/pair/{pairing.token()}")
     yield Site(app, logbook, pairing)

@@ -114,9 +114,14 @@ def sample(wanted: str) -> Dip:
 def write_gauge(shop: Path, design: str) -> None:
     """Enter a gauge of the corpus among the shop's own."""
     known = json.loads((ROOT / "fixtures" / "photos" / "designs" / f"{design}.json").read_text("utf-8"))
-    sides = [f'[[side]]\nid = "{edge["id"]}"\nteeth = {edge["teeth"]}\n' for edge in known["edges"]]
+    write_sides(shop, design, known["unit"], {edge["id"]: edge["teeth"] for edge in known["edges"]})
+
+
+def write_sides(shop: Path, name: str, unit: str, sides: dict[str, list[float]]) -> None:
+    """Enter a gauge among the shop's own."""
+    told = [f'[[side]]\nid = "{side}"\nteeth = {teeth}\n' for side, teeth in sides.items()]
     (shop / "gauges").mkdir(parents=True, exist_ok=True)
-    (shop / "gauges" / f"{design}.toml").write_text(f'name = "{design}"\nunit = "{known["unit"]}"\n' + "".join(sides))
+    (shop / "gauges" / f"{name}.toml").write_text(f'name = "{name}"\nunit = "{unit}"\n' + "".join(told))
 
 
 def all_wet(shop: Path) -> Dip:
@@ -216,6 +221,21 @@ def test_every_tooth_wet_turns_to_the_next_side(phone: Any, live: Live) -> None:
     tap(page, "button:has-text('Turn to side')")
     chosen = page.get_attribute("input[name='side']:checked", "value")
     assert chosen not in ("", dip[2]) and page.input_value("#spot") == "1"
+
+
+def test_another_photo_of_a_refused_dip_is_read_together_with_it(phone: Any, live: Live) -> None:
+    folder, page = ROOT / "fixtures" / "photos" / "dip", phone()
+    truth = json.loads((folder / "g1079.json").read_text("utf-8"))
+    write_sides(live.log.parent / "shop", truth["design"], truth["unit"], {truth["edge_id"]: truth["gauge_teeth"]})
+    dip = folder / "g1079_b2.jpg", truth["design"], truth["edge_id"]  # blurred
+    begin(page, dip)
+    shoot(page, dip)
+    assert "Not read" in page.inner_text("h1")
+    refused = page.url
+    page.set_input_files("input[capture]", folder / "g1079.jpg")
+    page.wait_for_url(lambda url: url != refused, timeout=30_000, wait_until="load")
+    assert re.search(r"\d", page.inner_text("h1.film")) and "2 photos of one dip" in page.inner_text("main")
+    assert not verify(live.log)
 
 
 def test_without_javascript(phone: Any, live: Live) -> None:

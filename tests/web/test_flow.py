@@ -6,8 +6,10 @@ import re
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
+from starlette.testclient import TestClient
 
 from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.kinds import Kind
@@ -19,6 +21,7 @@ from lastwet.service import amend, boards, load_clean
 from lastwet.web import desk
 from lastwet.web.app import create_app
 from lastwet.web.bench import following
+from lastwet.web.guard import MAX_FORM_BYTES
 from lastwet.web.pairing import Pairing
 from tests.fake_reader import GLARE, photo_bytes, read, read_together
 from tests.web.conftest import HOST, Site, begin, send
@@ -232,6 +235,60 @@ def test_photos_read_together_are_read_again_together_and_against_the_clean_gaug
     again = site.logbook.entry(4)
     assert (again.body["reading"]["photos"], again.body["reading"]["clean"]["photo"]) == (["a.jpg", "b.jpg"], "dirty.jpg")
     assert set(again.photos) == set(site.logbook.entry(3).photos)
+
+
+def add(phone: TestClient, entry: int, photo: bytes) -> Any:
+    """Send another photo of a refused dip."""
+    return phone.post(f"/dips/{entry}", files=[("photo", ("dip.jpg", photo, "image/jpeg"))])
+
+
+def test_another_photo_of_a_refused_dip_is_read_together_with_the_first(site: Site) -> None:
+    phone = site.phone()
+    page = send(phone, begin(phone), photo_bytes(GLARE))
+    assert 'action="/dips/3"' in page.text
+    second = photo_bytes(4) + bytes(MAX_FORM_BYTES)  # larger than a form without a photo may be
+    done = add(phone, 3, second)
+    assert done.url.path == "/readings/4" and "110 to 140 \u00b5m" in done.text and "2 photos of one dip" in done.text
+    assert add(phone, 3, second).url.path == "/readings/4"  # sent again, as the answer was lost
+    again, void = site.logbook.entry(4), site.logbook.entry(5)
+    assert len(again.photos) == 2 and site.logbook.entry(3).photo_sha256 in again.photos
+    assert again.body["reading"]["photos"] == ["dip.jpg", "dip.jpg"]  # as a phone names them
+    assert void.body["reason"] == "another photo of the dip was added, and they were read together as entry 4"
+    assert [(dip.entry, dip.spot) for dip in boards.state(site.logbook, "panel-1").board.coats[0].dips] == [(4, "1")]
+    assert not verify(site.logbook.folder)
+
+
+def test_photos_are_added_until_the_dip_is_read(site: Site) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(GLARE))
+    assert "Not read" in add(phone, 3, photo_bytes(GLARE, size=(700, 480))).text
+    done = add(phone, 4, photo_bytes(2))
+    assert "60 to 85 \u00b5m" in done.text and "3 photos of one dip" in done.text
+    assert 'action="/dips/' not in done.text  # what was read needs no more
+    assert add(phone, 6, photo_bytes(3)).status_code == 422
+    kinds = [entry.kind for entry in site.logbook.all_entries()]
+    assert kinds == ["board", "coat", "reading", "reading", "void", "reading", "void"]
+
+
+def test_no_photo_is_added_where_the_dip_itself_is_wrong(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    def askew(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+        return Refusal((Reason(Code.END_TAB_DRY, "One end tab looks dry.", "Wipe the gauge, and press it squarely."),))
+
+    monkeypatch.setattr("lastwet.service.photos.default_reader", lambda: askew)
+    phone = site.phone()
+    page = send(phone, begin(phone), photo_bytes(3))
+    assert "One end tab looks dry." in page.text and 'action="/dips/3"' not in page.text
+
+
+def test_no_photo_is_added_once_another_coat_was_begun(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(GLARE))
+    phone.post(f"/boards/{board}/coat", data={"number": "2"})
+    assert 'action="/dips/3"' not in phone.get("/readings/3").text
+    done = add(phone, 3, photo_bytes(4))
+    assert done.status_code == 422 and "another coat was begun" in done.text
+    assert phone.post("/dips/3").status_code == 422  # no photo at all
 
 
 def test_more_photos_than_may_wait_are_told_to_come_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,6 +16,7 @@ from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
+from lastwet.result import Result
 from lastwet.service import amend, boards
 from lastwet.service.photos import sha256_of
 from lastwet.service.replay import reread, task_of
@@ -93,21 +94,43 @@ class Bench:
 
         Raises `UsageError` for an entry that is no refused photo of a board, `OSError` where a photo is not there any more.
         """
+        refused = self._refused(seq)
+        result = reread(self.logbook.photos, refused, replace(task_of(refused.body), side_id=side_id))
+        return self._log_instead(refused, result, by, f"side {side_id} was stated, and the photo read again")
+
+    def add_photo(self, seq: int, name: str, photo: bytes, by: str) -> Entry:
+        """Read the photos of a refused entry together with one more of the same dip, and make the refusal void.
+
+        Returns the entry that there is where the board has the photo already. Raises as `dip` and `read_again` do.
+        """
+        self.refuse_full_disk()
+        board = self.logbook.entry(seq).body.get("board")
+        if board and (known := self._entry_of(board, sha256_of(photo))):
+            return known
+        refused = self._refused(seq)
+        result = reread(self.logbook.photos, refused, task_of(refused.body), more=[(name, photo)])
+        return self._log_instead(refused, result, by, "another photo of the dip was added, and they were read together")
+
+    def _refused(self, seq: int) -> Entry:
+        """Return an entry that is a refused photo of a board; raises `UsageError` for any other."""
         stands = amend.standing(self.logbook, seq)
-        body, reading = stands.entry.body, stands.reading
-        refused = reading is not None and reading["outcome"] == "refused" and not stands.void
-        if not refused or reading is None or "board" not in body or stands.entry.photo_sha256 is None:
+        refused = stands.reading is not None and stands.reading["outcome"] == "refused" and not stands.void
+        if not refused or "board" not in stands.entry.body or stands.entry.photo_sha256 is None:
             raise UsageError(f"entry {seq} is not a refused photo of a board", "send the photo anew")
+        return stands.entry
+
+    def _log_instead(self, refused: Entry, result: Result, by: str, why: str) -> Entry:
+        """Log what came of reading a refused entry again, and make that one void."""
+        body = refused.body
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
-        result = reread(self.logbook.photos, stands.entry, replace(task_of(body), side_id=side_id))
         with self._locks[body["board"].casefold()]:
             coats = boards.find_board(self.logbook, body["board"]).coats
             if not coats or coats[-1].entry != body["coat_entry"]:
                 raise UsageError("another coat was begun since this photo", "read it by eye")
-            if amend.standing(self.logbook, seq).void:
-                raise UsageError(f"entry {seq} was read again already", "look at the board")
+            if amend.standing(self.logbook, refused.seq).void:
+                raise UsageError(f"entry {refused.seq} was read again already", "look at the board")
             again = boards.log_dip(self.logbook, body["board"], result, place, by)
-            amend.void(self.logbook, seq, by, f"side {side_id} was stated, and the photo read again as entry {again.seq}")
+            amend.void(self.logbook, refused.seq, by, f"{why} as entry {again.seq}")
         return again
 
     def refuse_full_disk(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from lastwet.gauge import Gauge, Side
@@ -21,22 +21,23 @@ def task_of(body: Mapping[str, Any]) -> Task:
     return Task(gauge_of(body["gauge"]), reading["side"] if named else None, film_of(body))
 
 
-def reread(photos: PhotoStore, entry: Entry, task: Task, reader: Reader | None = None) -> Result:
+def reread(photos: PhotoStore, entry: Entry, task: Task, reader: Reader | None = None, more: Sequence[tuple[str, bytes]] = ()) -> Result:
     """Read the photos of a logged reading again, those of one dip together, and against the clean gauge where there was one.
 
-    Raises `OSError` where a photo is not there any more.
+    `more` are further photos of the same dip, each with its name. Raises `OSError` where a photo is not there any more.
     """
     reading = entry.body["reading"]
     # files that were no photos were not kept, nor those on which the program failed before there was a photo
     kept = [each for each in reading.get("each", [reading]) if each["sha256"] in entry.photos]
-    names, content = [each["photo"] for each in kept], {each["photo"]: photos.path(each["sha256"]).read_bytes() for each in kept}
+    dip = [*((each["photo"], photos.path(each["sha256"]).read_bytes()) for each in kept), *more]
+    names, contents = [name for name, _ in dip], iter([content for _, content in dip])  # by their order, as two may have one name
     clean = None
     if "clean" in reading:
         wiped = photos.path(reading["clean"]["sha256"]).read_bytes()
         clean = load_clean(reading["clean"]["photo"], lambda _: wiped)
-    if "each" in reading:
-        return read_burst(names, task, content.__getitem__, clean=clean)
-    return read_photo(names[0], task, content.__getitem__, reader, clean)
+    if "each" in reading or more:
+        return read_burst(names, task, lambda _: next(contents), clean=clean)
+    return read_photo(names[0], task, lambda _: next(contents), reader, clean)
 
 
 def gauge_of(logged: Mapping[str, Any]) -> Gauge:

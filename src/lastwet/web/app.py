@@ -61,6 +61,7 @@ POST: dict[str, Handler] = {
     "/reports": reports.issue,
     "/look": devices.look,
 }
+PHOTOS: dict[str, Handler] = {"/dips": bench.dip, "/dips/{seq:int}": bench.add_photo}
 HEAVY = frozenset({pages.picture, reports.issue, bench.state_side})
 
 
@@ -77,7 +78,7 @@ def create_app(
         desk.warm_up()
     routes = [Route(path, endpoint(desk, handler, heavy=handler in HEAVY), methods=["GET"]) for path, handler in GET.items()]
     routes += [Route(path, endpoint(desk, handler, heavy=handler in HEAVY), methods=["POST"]) for path, handler in POST.items()]
-    routes.append(Route("/dips", photo_endpoint(desk, bench.dip), methods=["POST"]))
+    routes += [Route(path, photo_endpoint(desk, handler), methods=["POST"]) for path, handler in PHOTOS.items()]
 
     def fault(request: Request, error: Exception) -> Response:
         return answer_fault(desk, request, fault_of(error))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import Any
+from typing import Any, BinaryIO
 
 from starlette.responses import Response
 
@@ -217,9 +217,7 @@ def begin_coat(visit: Visit) -> Response:
 def dip(visit: Visit) -> Response:
     """Read the photo of a dip and log it, once however often it is sent."""
     device, form = visit.who, visit.form
-    if visit.photo is None:
-        raise UsageError("there was no photo in the form", "take one, or choose one, then send it")
-    name, file = visit.photo
+    name, file = _sent(visit)
     seq = _whole(form.get("board", ""), "board")
     side = visit.text("side")
     place = boards.Place(visit.text("spot"), _seconds(visit.text("seconds")), _touched(form.get("touched_up")))
@@ -227,6 +225,20 @@ def dip(visit: Visit) -> Response:
     coat = _whole(form.get("coat", ""), "coat")
     entry = visit.desk.bench.dip(Dip(board_name(visit, seq), coat, file.read(), name, gauge, side, place), device.by)
     device.board, device.gauge, device.side, device.spot = seq, form["gauge"], side, None
+    return see_other(f"/readings/{entry.seq}")
+
+
+def _sent(visit: Visit) -> tuple[str, BinaryIO]:
+    """Return the photo that came in, with its name."""
+    if visit.photo is None:
+        raise UsageError("there was no photo in the form", "take one, or choose one, then send it")
+    return visit.photo
+
+
+def add_photo(visit: Visit) -> Response:
+    """Read a refused dip again together with one more photo of it, once however often that is sent."""
+    name, file = _sent(visit)
+    entry = visit.desk.bench.add_photo(visit.seq, name, file.read(), visit.who.by)
     return see_other(f"/readings/{entry.seq}")
 
 
@@ -264,10 +276,11 @@ def reading(visit: Visit) -> Response:
         state=state,
         coat=coat,
         spot=stands.entry.body.get("spot"),
+        photos=len(stands.entry.body.get("reading", {}).get("photos", ())),
         advice=list(words.advice_lines(coat.advice)) if coat and coat.advice and found.wet and not found.void else [],
         build=list(build_lines(state)) if state else [],
         row=list(row_lines(state)) if state else [],
-        again=visit.query.get("again"),
+        adds=bool(found.may_add and state and coat is state.coats[-1]),
     )
 
 

@@ -81,7 +81,7 @@ class Guard:
 
 
 def _limit(scope: Scope) -> int:
-    return MAX_PHOTO_BYTES if str(scope["path"]) == "/dips" else MAX_FORM_BYTES
+    return MAX_PHOTO_BYTES if str(scope["path"]).startswith("/dips") else MAX_FORM_BYTES
 
 
 def _cookie(headers: Headers) -> str | None:

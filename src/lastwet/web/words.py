@@ -20,6 +20,10 @@ VERDICTS = {
 }
 
 
+NOT_THE_PHOTO = frozenset({"end-tab-dry", "gap", "dirty", "photos-disagree", "side-unclear"})
+"""Refusals that no other photo of the same dip may undo: what is wrong is the dip or the gauge, or something must be asked."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tooth:
     """One tooth of the row as the page draws it."""
@@ -72,6 +76,11 @@ class Shown:
     def side_unclear(self) -> bool:
         """Whether the side must be asked for."""
         return any(reason["code"] == "side-unclear" for reason in self.reasons)
+
+    @property
+    def may_add(self) -> bool:
+        """Whether another photo of the same dip may settle it."""
+        return self.state == "refused" and self.has_photo and not NOT_THE_PHOTO & {reason["code"] for reason in self.reasons}
 
     @property
     def next_side(self) -> str | None:
