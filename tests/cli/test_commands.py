@@ -188,3 +188,8 @@ def test_a_log_that_is_not_there_is_not_begun_by_looking(run: Run, tmp_path: Pat
     assert (done.returncode, done.stdout) == (2, "")
     assert "there is no logbook in" in done.stderr
     assert not (tmp_path / "log").exists()
+
+
+def test_numpy_is_not_imported_before_it_is_told_to_start_no_threads() -> None:
+    told = "import sys, lastwet.cli; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", told], check=False).returncode == 0

@@ -23,7 +23,7 @@ from lastwet.web.app import create_app
 from lastwet.web.bench import following
 from lastwet.web.guard import MAX_FORM_BYTES
 from lastwet.web.pairing import Pairing
-from tests.fake_reader import GLARE, photo_bytes, read, read_together
+from tests.fake_reader import FAULT, GLARE, photo_bytes, read, read_together
 from tests.web.conftest import HOST, Site, begin, send
 
 
@@ -270,14 +270,78 @@ def test_photos_are_added_until_the_dip_is_read(site: Site) -> None:
     assert kinds == ["board", "coat", "reading", "reading", "void", "reading", "void"]
 
 
-def test_no_photo_is_added_where_the_dip_itself_is_wrong(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
-    def askew(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
-        return Refusal((Reason(Code.END_TAB_DRY, "One end tab looks dry.", "Wipe the gauge, and press it squarely."),))
+@pytest.mark.parametrize("code", list(Code))
+def test_a_photo_may_be_added_where_the_photo_is_to_blame(site: Site, monkeypatch: pytest.MonkeyPatch, code: Code) -> None:
+    def refused(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:
+        return Refusal((Reason(code, "What is wrong.", "What to do."),))
 
-    monkeypatch.setattr("lastwet.service.photos.default_reader", lambda: askew)
+    monkeypatch.setattr("lastwet.service.photos.default_reader", lambda: refused)
     phone = site.phone()
     page = send(phone, begin(phone), photo_bytes(3))
-    assert "One end tab looks dry." in page.text and 'action="/dips/3"' not in page.text
+    not_the_photo = {"end-tab-dry", "gap", "dirty", "photos-disagree", "side-unclear"}
+    assert ('action="/dips/3"' in page.text) == (code not in not_the_photo)
+
+
+def test_what_is_no_photo_and_what_the_program_fails_on_leaves_the_refusal(site: Site) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(GLARE))
+    for _ in range(2):
+        assert "Not a usable photo" in add(phone, 3, b"no photo").text
+    assert "the program failed on these photos" in add(phone, 3, photo_bytes(FAULT)).text
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading"]
+    assert add(phone, 3, photo_bytes(4)).url.path == "/readings/4"
+
+
+def test_a_photo_of_another_dip_is_not_added(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(2))
+    send(phone, board, photo_bytes(GLARE))
+    for photo, entry in ((photo_bytes(2), 3), (photo_bytes(GLARE), 4)):
+        done = add(phone, 4, photo)
+        assert done.status_code == 422 and f"entry {entry} has this photo already" in done.text
+
+
+def test_four_photos_of_a_dip_are_enough(site: Site) -> None:
+    phone = site.phone()
+    page = send(phone, begin(phone), photo_bytes(GLARE))
+    for entry in (3, 4, 6):
+        assert f'action="/dips/{entry}"' in page.text
+        page = add(phone, entry, photo_bytes(GLARE, size=(640, 490 + entry)))
+    assert "4 photos of one dip" in page.text and 'action="/dips/' not in page.text
+    assert add(phone, 8, photo_bytes(4)).status_code == 422
+
+
+def test_the_same_photo_added_twice_at_once_is_one_entry(site: Site) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(GLARE))
+    with ThreadPoolExecutor(2) as pool:
+        pages = list(pool.map(lambda _: add(phone, 3, photo_bytes(4)), range(2)))
+    assert {page.url.path for page in pages} == {"/readings/4"}
+
+
+def test_what_was_read_by_eye_meanwhile_stands(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(GLARE))
+
+    def slow(photos: Sequence[Photo], gauge: Gauge, side_id: str | None) -> Together:
+        phone.post("/readings/3/confirm", data={"last_wet": "2", "side": "fine"})
+        return read_together(photos, gauge, side_id)
+
+    monkeypatch.setattr("lastwet.service.burst.default_combiner", lambda: slow)
+    assert add(phone, 3, photo_bytes(4)).status_code == 422
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading", "correction"]
+
+
+@pytest.mark.parametrize("change", ["alter", "remove"])
+def test_a_photo_that_is_not_what_was_written_is_not_read_again(site: Site, change: str) -> None:
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(GLARE))
+    kept = site.logbook.photos.path(str(site.logbook.entry(3).photo_sha256))
+    kept.chmod(0o600)
+    kept.unlink() if change == "remove" else kept.write_bytes(photo_bytes(5))
+    assert "The log is damaged" in add(phone, 3, photo_bytes(4)).text
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading"]
 
 
 def test_no_photo_is_added_once_another_coat_was_begun(site: Site) -> None:

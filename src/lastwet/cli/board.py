@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from lastwet.gauge import Gauge
     from lastwet.job.board import Paint
     from lastwet.job.state import BoardState
+    from lastwet.logbook.entry import Entry
     from lastwet.logbook.store import Logbook
     from lastwet.result import Result
 
@@ -127,8 +128,7 @@ def add(
     as_json: AsJson = False,
 ) -> None:
     """Add a reading of the last coat, from photos or typed in, and say what to change."""
-    from lastwet.cli.text import result_text
-    from lastwet.service import Kept, boards, load_clean
+    from lastwet.service import boards, load_clean
     from lastwet.service.cards import cards_beside
 
     logbook, where = _open(log), boards.Place(spot, seconds, touched_up)
@@ -140,16 +140,24 @@ def add(
         wiped = None if clean is None else load_clean(clean)
         result, entry = boards.dip_photo(logbook, name, photo, pressed, side, where, _by(by), last_wet, clean=wiped)
         code = result.exit_code(check=False)
-        if not as_json:
-            typer.echo(result_text(result, Kept(entry.seq if entry else None)))
-        if result.failure:
-            complain(f"{', '.join(result.photos)}: {result.failure}")
+        _say(result, entry, as_json)
     elif clean is not None:
         raise UsageError("--clean needs a photo of the dip", "add --photo")
     else:
         _typed(logbook, name, wet, pressed, side, last_wet, where, _by(by))
     _after_dip(logbook, name, result, as_json)
     raise typer.Exit(code)
+
+
+def _say(result: Result, entry: Entry | None, as_json: bool) -> None:
+    """Say what came of the photos; with `as_json` no more than that the program failed on one."""
+    from lastwet.cli.text import result_text
+    from lastwet.service import Kept
+
+    if not as_json:
+        typer.echo(result_text(result, Kept(entry.seq if entry else None)))
+    if result.failure:
+        complain(f"{', '.join(result.photos)}: {result.failure}")
 
 
 def _typed(

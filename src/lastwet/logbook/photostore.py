@@ -35,6 +35,16 @@ class PhotoStore:
                 self._reuse(sha256)
         return sha256
 
+    def read(self, sha256: str) -> bytes:
+        """Return the bytes of a photo; raises `EvidenceBroken` where they are not there any more, or are not what was written."""
+        try:
+            content = self.path(sha256).read_bytes()
+        except OSError as error:
+            raise EvidenceBroken(f"the stored photo {self.path(sha256)} cannot be read ({error.strerror})", KEEP) from error
+        if hashlib.sha256(content).hexdigest() != sha256:
+            raise self._changed(sha256)
+        return content
+
     def digest(self, sha256: str) -> str:
         """Return the SHA-256 of the bytes that the file named `sha256` holds now; raises `OSError` when it cannot be read."""
         with self.path(sha256).open("rb") as file:
@@ -42,5 +52,8 @@ class PhotoStore:
 
     def _reuse(self, sha256: str) -> None:
         if self.digest(sha256) != sha256:
-            raise EvidenceBroken(f"the stored photo {self.path(sha256)} is not what was written", KEEP)
+            raise self._changed(sha256)
         sync_folder(self.folder)  # the process that wrote it may have been killed before it did
+
+    def _changed(self, sha256: str) -> EvidenceBroken:
+        return EvidenceBroken(f"the stored photo {self.path(sha256)} is not what was written", KEEP)

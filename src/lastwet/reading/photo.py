@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -102,16 +101,14 @@ def load_photo(source: Path | bytes, name: str) -> Photo:
     image = _open(original, kind, name)
     full_size = image.size
     _refuse_oversize(full_size, kind, name)
-    with ThreadPoolExecutor(1) as beside:  # neither the hash nor the decoder needs Python's lock
-        digest = beside.submit(hashlib.sha256, original)
-        try:
-            exif = _exif(image)
-            pixels = _upright(_reduced(image), exif.get(_ORIENTATION))
-        except Exception as error:  # decoders raise whatever they stumble over
-            raise _damaged(name, error) from error
+    try:
+        exif = _exif(image)
+        pixels = _upright(_reduced(image), exif.get(_ORIENTATION))
+    except Exception as error:  # decoders raise whatever they stumble over
+        raise _damaged(name, error) from error
     reduction = round(max(full_size) / max(pixels.shape[:2]))
     turned = full_size[::-1] if exif.get(_ORIENTATION) in (5, 6, 7, 8) else full_size
-    return Photo(pixels, turned, 1 / reduction, digest.result().hexdigest(), kind, _camera_time(exif), original)
+    return Photo(pixels, turned, 1 / reduction, hashlib.sha256(original).hexdigest(), kind, _camera_time(exif), original)
 
 
 def read_original(path: Path, name: str) -> bytes:

@@ -220,7 +220,7 @@ class Reread:
 
     standing: Standing
     now: Mapping[str, Any] | None
-    """The reading of today; None where a photo of it is not there any more."""
+    """The reading of today; None where a photo of it is not there any more, or not what was written."""
 
     @property
     def differs(self) -> bool:
@@ -255,6 +255,7 @@ def _by_machine(entry: Entry) -> bool:
 
 def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] | None:
     photos, entry, reader = work
-    if not all(photos.path(sha256).is_file() for sha256 in entry.photos):
+    try:
+        return reread(photos, entry, task_of(entry.body), reader).as_json()
+    except EvidenceBroken:
         return None
-    return reread(photos, entry, task_of(entry.body), reader).as_json()

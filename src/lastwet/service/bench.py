@@ -7,7 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from threading import Lock
 
-from lastwet.errors import NotWritten, UsageError
+from lastwet.errors import LastwetError, NotWritten, UnusablePhoto, UsageError
 from lastwet.film.dialin import Settings
 from lastwet.gauge import Gauge
 from lastwet.job.board import Paint, dip_photos
@@ -18,11 +18,13 @@ from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
 from lastwet.result import Result
 from lastwet.service import amend, boards
-from lastwet.service.photos import sha256_of
+from lastwet.service.photos import FAILURE_CURE, sha256_of
 from lastwet.service.replay import reread, task_of
 
 LEAST_FREE_BYTES = 300_000_000
 """Free space below which no photo is taken in: SQLite and the photo itself need room, and a full disk helps nobody."""
+MOST_TOGETHER = 4
+"""Photos of one dip that are read together here: each takes 30 MB until all are read, and several hands send some at once."""
 MOST_OF_A_BOARD = 100_000
 """Entries looked at for one board."""
 
@@ -84,53 +86,69 @@ class Bench:
 
     def confirm(self, seq: int, last_wet: int, by: str, side_id: str | None, reason: str | None) -> None:
         """Log that somebody agrees with a reading or reads otherwise; the same said again by the same person is not logged again."""
-        stands = amend.standing(self.logbook, seq)
-        said = {(entry.body["by"], entry.body["side"], entry.body["last_wet"]) for entry in stands.confirmations}
-        if (by.strip(), side_id, last_wet) not in said:
-            amend.confirm(self.logbook, seq, last_wet, by, side_id=side_id, reason=reason)
+        with self._locks[self.logbook.entry(seq).body.get("board", "").casefold()]:
+            stands = amend.standing(self.logbook, seq)
+            said = {(entry.body["by"], entry.body["side"], entry.body["last_wet"]) for entry in stands.confirmations}
+            if (by.strip(), side_id, last_wet) not in said:
+                amend.confirm(self.logbook, seq, last_wet, by, side_id=side_id, reason=reason)
 
     def read_again(self, seq: int, side_id: str, by: str) -> Entry:
         """Read the photos of a refused entry again with the side that was pressed, and make the refusal void.
 
-        Raises `UsageError` for an entry that is no refused photo of a board, `OSError` where a photo is not there any more.
+        Raises `UsageError` for an entry that is no refused photo of a board, `EvidenceBroken` where a photo is not what was written.
         """
         refused = self._refused(seq)
         result = reread(self.logbook.photos, refused, replace(task_of(refused.body), side_id=side_id))
-        return self._log_instead(refused, result, by, f"side {side_id} was stated, and the photo read again")
+        with self._locks[refused.body["board"].casefold()]:
+            return self._log_instead(refused, result, by, f"side {side_id} was stated, and it was read again")
 
     def add_photo(self, seq: int, name: str, photo: bytes, by: str) -> Entry:
         """Read the photos of a refused entry together with one more of the same dip, and make the refusal void.
 
-        Returns the entry that there is where the board has the photo already. Raises as `dip` and `read_again` do.
+        Returns the entry that there is where that was done already. Raises as `read_again` does, and `UnusablePhoto` for a file that is
+        no photo, `LastwetError` where the program fails: then the refusal stands, and nothing is logged.
         """
         self.refuse_full_disk()
-        board = self.logbook.entry(seq).body.get("board")
-        if board and (known := self._entry_of(board, sha256_of(photo))):
-            return known
+        sha256 = sha256_of(photo)
+        if done := self._with(seq, sha256):
+            return done
         refused = self._refused(seq)
+        if len(dip_photos(refused)) >= MOST_TOGETHER:
+            raise UsageError(f"there are {MOST_TOGETHER} photos of this dip already", "read it by eye, or dip again at a fresh spot")
         result = reread(self.logbook.photos, refused, task_of(refused.body), more=[(name, photo)])
-        return self._log_instead(refused, result, by, "another photo of the dip was added, and they were read together")
+        _refuse_useless(result)
+        with self._locks[refused.body["board"].casefold()]:
+            why = "another photo of the dip was added, and they were read together"
+            return self._with(seq, sha256) or self._log_instead(refused, result, by, why)
+
+    def _with(self, seq: int, sha256: str | None) -> Entry | None:
+        """Return the entry that has all photos of the dip of entry `seq`, and that one; raises `UsageError` where another dip has it."""
+        entry = self.logbook.entry(seq)
+        known = self._entry_of(str(entry.body.get("board", "")), sha256)
+        if known is None:
+            return None
+        if known.seq == seq or not set(dip_photos(entry)) <= set(dip_photos(known)):
+            raise UsageError(f"entry {known.seq} has this photo already", "take another photo of this dip")
+        return known
 
     def _refused(self, seq: int) -> Entry:
-        """Return an entry that is a refused photo of a board; raises `UsageError` for any other."""
+        """Return an entry that is a refused photo of a board; raises `UsageError` for any other, as once it was read by eye."""
         stands = amend.standing(self.logbook, seq)
         refused = stands.reading is not None and stands.reading["outcome"] == "refused" and not stands.void
         if not refused or "board" not in stands.entry.body or stands.entry.photo_sha256 is None:
-            raise UsageError(f"entry {seq} is not a refused photo of a board", "send the photo anew")
+            raise UsageError(f"entry {seq} is not a refused photo of a board, or not any more", "look at the board, or send the photo anew")
         return stands.entry
 
     def _log_instead(self, refused: Entry, result: Result, by: str, why: str) -> Entry:
-        """Log what came of reading a refused entry again, and make that one void."""
+        """Log what came of reading a refused entry again, and make that one void; under the board's lock."""
         body = refused.body
+        self._refused(refused.seq)  # somebody may have read it by eye meanwhile
+        coats = boards.find_board(self.logbook, body["board"]).coats
+        if not coats or coats[-1].entry != body["coat_entry"]:
+            raise UsageError("another coat was begun since this photo", "read it by eye")
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
-        with self._locks[body["board"].casefold()]:
-            coats = boards.find_board(self.logbook, body["board"]).coats
-            if not coats or coats[-1].entry != body["coat_entry"]:
-                raise UsageError("another coat was begun since this photo", "read it by eye")
-            if amend.standing(self.logbook, refused.seq).void:
-                raise UsageError(f"entry {refused.seq} was read again already", "look at the board")
-            again = boards.log_dip(self.logbook, body["board"], result, place, by)
-            amend.void(self.logbook, refused.seq, by, f"{why} as entry {again.seq}")
+        again = boards.log_dip(self.logbook, body["board"], result, place, by)
+        amend.void(self.logbook, refused.seq, by, f"{why} as entry {again.seq}")
         return again
 
     def refuse_full_disk(self) -> None:
@@ -144,3 +162,12 @@ class Bench:
         same = [entry for entry in entries if sha256 in (entry.body["reading"]["sha256"], *dip_photos(entry))]
         standing = standings(same, self.logbook.concerning(entry.seq for entry in same))
         return next((each.entry for each in standing if not each.void), None)
+
+
+def _refuse_useless(result: Result) -> None:
+    """Raise where the last of several photos is none, or the program failed: neither may take the place of a refusal."""
+    last = result.parts[-1].outcome
+    if isinstance(last, UnusablePhoto):
+        raise last
+    if result.failure:
+        raise LastwetError(f"the program failed on these photos ({result.failure})", FAILURE_CURE)

@@ -29,7 +29,7 @@ def read_burst(
 ) -> Result:
     """Read photos of one dip together; a file that is not usable, or on which the program fails, adds nothing and is told.
 
-    `clean` is as in `read_photo`.
+    `clean` is as in `read_photo`. Each name is fetched once, in their order, as two photos may have the same.
 
     Raises `UsageError` for more photos than anybody takes of one dip.
     """
@@ -83,4 +83,5 @@ def _no_photo(file: Loaded, error: Exception) -> Part:
 
 def _of_no_photo(loaded: Sequence[Loaded], task: Task, seconds: float, failure: str | None) -> Result:
     parts = _parts(loaded, iter(()))
-    return Result(loaded[0].name, task, None, parts[0].outcome, loaded[0].sha256, seconds, failure=failure, parts=parts)
+    shown = next((part for part in parts if part.sha256), parts[0])  # a mistyped name is no evidence
+    return Result(shown.name, task, None, shown.outcome, shown.sha256, seconds, failure=failure, parts=parts)

@@ -24,16 +24,16 @@ def task_of(body: Mapping[str, Any]) -> Task:
 def reread(photos: PhotoStore, entry: Entry, task: Task, reader: Reader | None = None, more: Sequence[tuple[str, bytes]] = ()) -> Result:
     """Read the photos of a logged reading again, those of one dip together, and against the clean gauge where there was one.
 
-    `more` are further photos of the same dip, each with its name. Raises `OSError` where a photo is not there any more.
+    `more` are further photos of the same dip, each with its name. Raises `EvidenceBroken` where a photo is not what was written.
     """
     reading = entry.body["reading"]
     # files that were no photos were not kept, nor those on which the program failed before there was a photo
     kept = [each for each in reading.get("each", [reading]) if each["sha256"] in entry.photos]
-    dip = [*((each["photo"], photos.path(each["sha256"]).read_bytes()) for each in kept), *more]
+    dip = [*((each["photo"], photos.read(each["sha256"])) for each in kept), *more]
     names, contents = [name for name, _ in dip], iter([content for _, content in dip])  # by their order, as two may have one name
     clean = None
     if "clean" in reading:
-        wiped = photos.path(reading["clean"]["sha256"]).read_bytes()
+        wiped = photos.read(reading["clean"]["sha256"])
         clean = load_clean(reading["clean"]["photo"], lambda _: wiped)
     if "each" in reading or more:
         return read_burst(names, task, lambda _: next(contents), clean=clean)

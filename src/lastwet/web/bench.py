@@ -276,7 +276,6 @@ def reading(visit: Visit) -> Response:
         state=state,
         coat=coat,
         spot=stands.entry.body.get("spot"),
-        photos=len(stands.entry.body.get("reading", {}).get("photos", ())),
         advice=list(words.advice_lines(coat.advice)) if coat and coat.advice and found.wet and not found.void else [],
         build=list(build_lines(state)) if state else [],
         row=list(row_lines(state)) if state else [],

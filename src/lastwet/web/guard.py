@@ -81,7 +81,8 @@ class Guard:
 
 
 def _limit(scope: Scope) -> int:
-    return MAX_PHOTO_BYTES if str(scope["path"]).startswith("/dips") else MAX_FORM_BYTES
+    path = str(scope["path"])
+    return MAX_PHOTO_BYTES if path == "/dips" or path.startswith("/dips/") else MAX_FORM_BYTES
 
 
 def _cookie(headers: Headers) -> str | None:

@@ -8,7 +8,10 @@ from typing import Any, Literal
 
 from lastwet.film.dry import verdict
 from lastwet.gauge import Gauge
+from lastwet.job.board import dip_photos
 from lastwet.logbook.view import Standing
+from lastwet.reading.outcome import Code
+from lastwet.service.bench import MOST_TOGETHER
 from lastwet.service.replay import gauge_of
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
@@ -20,7 +23,7 @@ VERDICTS = {
 }
 
 
-NOT_THE_PHOTO = frozenset({"end-tab-dry", "gap", "dirty", "photos-disagree", "side-unclear"})
+NOT_THE_PHOTO = frozenset({Code.END_TAB_DRY, Code.GAP, Code.DIRTY, Code.PHOTOS_DISAGREE, Code.SIDE_UNCLEAR})
 """Refusals that no other photo of the same dip may undo: what is wrong is the dip or the gauge, or something must be asked."""
 
 
@@ -62,7 +65,8 @@ class Shown:
     read_by: str
     """Who entered what stands."""
     void: bool
-    has_photo: bool
+    photos: int
+    """How many of the dip there are."""
     gauge: Gauge
 
     @property
@@ -80,7 +84,8 @@ class Shown:
     @property
     def may_add(self) -> bool:
         """Whether another photo of the same dip may settle it."""
-        return self.state == "refused" and self.has_photo and not NOT_THE_PHOTO & {reason["code"] for reason in self.reasons}
+        blamed = {reason["code"] for reason in self.reasons}
+        return self.state == "refused" and 0 < self.photos < MOST_TOGETHER and not NOT_THE_PHOTO & blamed
 
     @property
     def next_side(self) -> str | None:
@@ -121,7 +126,7 @@ def shown(standing: Standing, unit: Unit | None) -> Shown:
         corrected=bool(standing.corrections),
         read_by=str(standing.statement.body.get("by") or "nobody named"),
         void=standing.void is not None,
-        has_photo=standing.entry.photo_sha256 is not None,
+        photos=len(dip_photos(standing.entry)),
         gauge=gauge,
     )
 
