@@ -148,6 +148,14 @@ def test_a_photo_on_which_the_program_failed_does_not_cost_the_others_of_the_dip
     assert entry.photos == (used.sha256,)
 
 
+@pytest.mark.parametrize("names", [("none.jpg", "junk.jpg"), ("junk.jpg", "none.jpg")])
+def test_of_files_that_are_no_photos_one_that_is_there_is_logged(tmp_path: Path, task: Task, names: tuple[str, str]) -> None:
+    (tmp_path / "junk.jpg").write_bytes(b"no photo")
+    result = read_burst([str(tmp_path / name) for name in names], task, combiner=fake_reader.read_together)
+    assert (Path(result.name).name, result.sha256) == ("junk.jpg", sha256_of(b"no photo"))
+    assert service.keep(result, Logbook(tmp_path / "log"), "tester", None).entry == 1
+
+
 def test_a_decoder_that_fails_otherwise_than_foreseen_is_a_failure(task: Task, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("lastwet.service.photos.load_photo", lambda *_: 1 // 0)
     alone, together = read(photo_bytes(4), task), burst(task, "a.jpg")

@@ -179,7 +179,7 @@ def test_a_missing_photo_is_found(run: Run, log: Logbook) -> None:
     log.photos.path(log.entry(1).photos[1]).unlink()
     done = run("log", "verify")
     assert (done.returncode, "broken  the photo of entry 1 is missing" in done.stdout) == (6, True)
-    assert run("log", "recheck", "--jobs", "1").stdout.splitlines()[0] == "     1  a photo of it is missing"
+    assert run("log", "recheck", "--jobs", "1").stdout.splitlines()[0] == "     1  a photo of it is missing or changed"
     assert run("log", "export", "out").returncode == 6
 
 

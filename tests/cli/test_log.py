@@ -330,6 +330,15 @@ def test_a_redacted_export_names_nobody_and_has_no_photo(run: Run, log: Logbook,
     assert [line["hash"] for line in lines] == [entry.hash for entry in log.all_entries()]
 
 
+def test_recheck_reads_no_photo_that_was_changed(run: Run, log: Logbook) -> None:
+    kept = log.photos.path(log_photo(log, 3))
+    kept.chmod(0o600)
+    kept.write_bytes(photo_bytes(6))
+    said = run("log", "recheck", "--jobs", "1").stdout.splitlines()
+    assert said[0].split() == ["3", "its", "photo", "is", "missing", "or", "changed"]
+    assert "1 without their photo" in said[-1]
+
+
 def test_recheck_lists_what_would_differ_and_changes_nothing(run: Run, log: Logbook) -> None:
     """The second was logged as the reader of another day read it; the fourth has lost its photo."""
     body = json.loads(log.entry(1).record)["body"]
@@ -340,7 +349,7 @@ def test_recheck_lists_what_would_differ_and_changes_nothing(run: Run, log: Logb
     done = run("log", "recheck", "--jobs", "2")
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines() == [
-        "     3  its photo is missing",
+        "     3  its photo is missing or changed",
         "     4  then 110 to 140 um (4.33 to 5.51 mil) wet, side fine; now 140 to 175 um (5.51 to 6.89 mil) wet, side fine",
         "2 the same, 1 would differ, 1 without their photo; nothing was changed",
     ]

@@ -200,7 +200,7 @@ def _reread_line(reread: Reread) -> str | None:
 
     entry, now = reread.standing.entry, reread.now
     if now is None:
-        return f"{entry.seq:>6}  {'a photo of it' if entry.more_photos else 'its photo'} is missing"
+        return f"{entry.seq:>6}  {'a photo of it' if entry.more_photos else 'its photo'} is missing or changed"
     if not reread.differs:
         return None
     then, today = (f"{entries.finding(reading)}, side {reading['side']}" for reading in (entry.body["reading"], now))
