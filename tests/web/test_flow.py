@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from lastwet.errors import NotWritten
 from lastwet.gauge import Gauge, load_gauge
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
@@ -318,6 +319,19 @@ def test_the_same_photo_added_twice_at_once_is_one_entry(site: Site) -> None:
     with ThreadPoolExecutor(2) as pool:
         pages = list(pool.map(lambda _: add(phone, 3, photo_bytes(4)), range(2)))
     assert {page.url.path for page in pages} == {"/readings/4"}
+
+
+def test_a_refusal_that_could_not_be_made_void_is_when_the_photo_is_sent_again(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise NotWritten("the disk is full", "free some space")
+
+    phone = site.phone()
+    send(phone, begin(phone), photo_bytes(GLARE))
+    with monkeypatch.context() as patch:
+        patch.setattr(amend, "void", full)
+        assert add(phone, 3, photo_bytes(4)).status_code == 507
+    assert add(phone, 3, photo_bytes(4)).url.path == "/readings/4"
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading", "reading", "void"]
 
 
 def test_what_was_read_by_eye_meanwhile_stands(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -109,16 +109,17 @@ class Bench:
         no photo, `LastwetError` where the program fails: then the refusal stands, and nothing is logged.
         """
         self.refuse_full_disk()
-        sha256 = sha256_of(photo)
-        if done := self._with(seq, sha256):
-            return done
+        sha256, why = sha256_of(photo), "another photo of the dip was added, and they were read together"
+        lock = self._locks[str(self.logbook.entry(seq).body.get("board", "")).casefold()]
+        with lock:
+            if done := self._with(seq, sha256):
+                return self._instead(seq, done, by, why)  # no more was written of it the first time, perhaps
         refused = self._refused(seq)
         if len(dip_photos(refused)) >= MOST_TOGETHER:
             raise UsageError(f"there are {MOST_TOGETHER} photos of this dip already", "read it by eye, or dip again at a fresh spot")
         result = reread(self.logbook.photos, refused, task_of(refused.body), more=[(name, photo)])
         _refuse_useless(result)
-        with self._locks[refused.body["board"].casefold()]:
-            why = "another photo of the dip was added, and they were read together"
+        with lock:
             return self._with(seq, sha256) or self._log_instead(refused, result, by, why)
 
     def _with(self, seq: int, sha256: str | None) -> Entry | None:
@@ -147,8 +148,13 @@ class Bench:
         if not coats or coats[-1].entry != body["coat_entry"]:
             raise UsageError("another coat was begun since this photo", "read it by eye")
         place = boards.Place(body["spot"], body["seconds"], body["touched_up"])
-        again = boards.log_dip(self.logbook, body["board"], result, place, by)
-        amend.void(self.logbook, refused.seq, by, f"{why} as entry {again.seq}")
+        return self._instead(refused.seq, boards.log_dip(self.logbook, body["board"], result, place, by), by, why)
+
+    def _instead(self, seq: int, again: Entry, by: str, why: str) -> Entry:
+        """Make a refusal void in favour of the entry that was read again, and return that; one that is void or was read by eye is left."""
+        stands = amend.standing(self.logbook, seq)
+        if not stands.void and stands.reading is not None and stands.reading["outcome"] == "refused":
+            amend.void(self.logbook, seq, by, f"{why} as entry {again.seq}")
         return again
 
     def refuse_full_disk(self) -> None:
