@@ -231,6 +231,7 @@ def test_another_photo_of_a_refused_dip_is_read_together_with_it(phone: Any, liv
     begin(page, dip)
     shoot(page, dip)
     assert "Not read" in page.inner_text("h1")
+    assert all(min(size) >= LEAST_TARGET_PX - 0.1 for _, *size in page.evaluate(TARGETS)) and not page.evaluate(UNNAMED)
     refused = page.url
     page.set_input_files("input[capture]", folder / "g1079.jpg")
     page.wait_for_url(lambda url: url != refused, timeout=30_000, wait_until="load")
