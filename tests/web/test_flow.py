@@ -355,6 +355,7 @@ def test_a_photo_that_is_not_what_was_written_is_not_read_again(site: Site, chan
     kept.chmod(0o600)
     kept.unlink() if change == "remove" else kept.write_bytes(photo_bytes(5))
     assert "The log is damaged" in add(phone, 3, photo_bytes(4)).text
+    assert "The log is damaged" in phone.get("/readings/3/photo").text
     assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading"]
 
 

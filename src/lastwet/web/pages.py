@@ -74,7 +74,7 @@ def picture(visit: Visit) -> Response:
 def original(visit: Visit) -> Response:
     """Hand out a photo as it was received, to be saved and never to be shown here."""
     standing = _photo_of(visit)
-    content = visit.logbook.photos.path(str(standing.entry.photo_sha256)).read_bytes()
+    content = visit.logbook.photos.read(str(standing.entry.photo_sha256))
     name = f"entry-{standing.entry.seq}.bin"
     headers = {**_DOWNLOAD, "Content-Disposition": f'attachment; filename="{name}"'}
     return Response(content, media_type="application/octet-stream", headers=headers)
