@@ -6,8 +6,12 @@ import os
 import sys
 import warnings
 from io import TextIOWrapper
+from typing import TYPE_CHECKING
 
 from lastwet.errors import LastwetError
+
+if TYPE_CHECKING:
+    from lastwet.result import Result
 
 
 def visible(line: str) -> str:
@@ -18,6 +22,12 @@ def visible(line: str) -> str:
 def complain(of: object) -> None:
     """Say on standard error, in one line, what is wrong."""
     print(f"lastwet: {visible(str(of))}", file=sys.stderr)
+
+
+def complain_of_failure(result: Result) -> None:
+    """Say what went wrong in the program itself, where anything did."""
+    if result.failure:
+        complain(f"{', '.join(result.photos)}: {result.failure}")
 
 
 def main() -> None:

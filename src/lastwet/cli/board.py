@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from lastwet.cli import complain, visible
+from lastwet.cli import complain, complain_of_failure, visible
 from lastwet.cli.film import CheckRules, Cured, Iso19840, Pa2
 from lastwet.cli.log import Job, Place
 from lastwet.errors import ExitCode, UsageError
@@ -156,8 +156,7 @@ def _say(result: Result, entry: Entry | None, as_json: bool) -> None:
 
     if not as_json:
         typer.echo(result_text(result, Kept(entry.seq if entry else None)))
-    if result.failure:
-        complain(f"{', '.join(result.photos)}: {result.failure}")
+    complain_of_failure(result)
 
 
 def _typed(

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from lastwet.cli import complain
+from lastwet.cli import complain_of_failure
 from lastwet.errors import ExitCode
 
 
@@ -29,8 +29,7 @@ def demo(
         for fault in kept.faults:
             raise fault
         typer.echo(result_text(result, kept))
-        if result.failure:
-            complain(f"{sample.name}: {result.failure}")
+        complain_of_failure(result)
         codes.add(result.exit_code(check=False))
     reports = service.report_samples(logbook, folder, begun)
     typer.echo(f"\nreport: {', '.join(map(str, reports))}")

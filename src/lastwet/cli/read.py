@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from lastwet.cli import complain
+from lastwet.cli import complain, complain_of_failure
 from lastwet.cli.progress import progress
 from lastwet.errors import ExitCode, UsageError
 
@@ -83,8 +83,7 @@ def read(
             kept = service.keep(result, logbook, by, overlay, where)
             # `typer.echo` would write through the bar
             print(json.dumps(result.as_json()) if json_lines else result_text(result, kept), flush=True)
-            if result.failure:
-                complain(f"{', '.join(result.photos)}: {result.failure}")
+            complain_of_failure(result)
             for fault in kept.faults:
                 complain(fault)
             codes |= {result.exit_code(check=check)} | ({ExitCode.NOT_WRITTEN} if kept.faults else set())

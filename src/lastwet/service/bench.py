@@ -112,7 +112,7 @@ class Bench:
         sha256, why = sha256_of(photo), "another photo of the dip was added, and they were read together"
         lock = self._locks[str(self.logbook.entry(seq).body.get("board", "")).casefold()]
         with lock:
-            if done := self._with(seq, sha256):
+            if done := self._joined(seq, sha256):
                 return self._instead(seq, done, by, why)  # no more was written of it the first time, perhaps
         refused = self._refused(seq)
         if len(dip_photos(refused)) >= MOST_TOGETHER:
@@ -120,9 +120,9 @@ class Bench:
         result = reread(self.logbook.photos, refused, task_of(refused.body), more=[(name, photo)])
         _refuse_useless(result)
         with lock:
-            return self._with(seq, sha256) or self._log_instead(refused, result, by, why)
+            return self._joined(seq, sha256) or self._log_instead(refused, result, by, why)
 
-    def _with(self, seq: int, sha256: str | None) -> Entry | None:
+    def _joined(self, seq: int, sha256: str | None) -> Entry | None:
         """Return the entry that has all photos of the dip of entry `seq`, and that one; raises `UsageError` where another dip has it."""
         entry = self.logbook.entry(seq)
         known = self._entry_of(str(entry.body.get("board", "")), sha256)

@@ -79,7 +79,7 @@ class Shown:
     @property
     def side_unclear(self) -> bool:
         """Whether the side must be asked for."""
-        return any(reason["code"] == "side-unclear" for reason in self.reasons)
+        return any(reason["code"] == Code.SIDE_UNCLEAR for reason in self.reasons)
 
     @property
     def may_add(self) -> bool:
