@@ -257,6 +257,10 @@ def test_another_photo_of_a_refused_dip_is_read_together_with_the_first(site: Si
     assert void.body["reason"] == "another photo of the dip was added, and they were read together as entry 4"
     assert [(dip.entry, dip.spot) for dip in boards.state(site.logbook, "panel-1").board.coats[0].dips] == [(4, "1")]
     assert not verify(site.logbook.folder)
+    assert "Save photo 1 of 2 as received" in phone.get("/log/4").text and "Save the photo as received" in phone.get("/log/3").text
+    assert {phone.get(f"/readings/4/photos/{n}").content for n in (1, 2)} == {photo_bytes(GLARE), second}
+    for number in (0, 3):
+        assert "Choose one of its 2" in phone.get(f"/readings/4/photos/{number}").text
 
 
 def test_photos_are_added_until_the_dip_is_read(site: Site) -> None:
@@ -355,7 +359,7 @@ def test_a_photo_that_is_not_what_was_written_is_not_read_again(site: Site, chan
     kept.chmod(0o600)
     kept.unlink() if change == "remove" else kept.write_bytes(photo_bytes(5))
     assert "The log is damaged" in add(phone, 3, photo_bytes(4)).text
-    assert "The log is damaged" in phone.get("/readings/3/photo").text
+    assert "The log is damaged" in phone.get("/readings/3/photos/1").text
     assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat", "reading"]
 
 

@@ -88,7 +88,7 @@ def _polyglot(site: Site) -> int:
     phone = site.phone()
     both = photo_bytes(3) + b"<html><script>alert(1)</script>PK\x05\x06" + bytes(18)
     send(phone, begin(phone), both)
-    kept = phone.get("/readings/3/photo")
+    kept = phone.get("/readings/3/photos/1")
     assert kept.content == both
     assert kept.headers["content-disposition"].startswith("attachment") and kept.headers["content-type"] == "application/octet-stream"
     assert "sandbox" in kept.headers["content-security-policy"] and kept.headers["x-content-type-options"] == "nosniff"

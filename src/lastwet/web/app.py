@@ -29,7 +29,7 @@ GET: dict[str, Handler] = {
     "/readings/{seq:int}": bench.reading,
     "/readings/{seq:int}/correct": bench.correct,
     "/readings/{seq:int}/picture": pages.picture,
-    "/readings/{seq:int}/photo": pages.original,
+    "/readings/{seq:int}/photos/{number:int}": pages.original,
     "/log": pages.log,
     "/log/{seq:int}": pages.entry,
     "/cards": cards.cards,

@@ -72,10 +72,12 @@ def picture(visit: Visit) -> Response:
 
 
 def original(visit: Visit) -> Response:
-    """Hand out a photo as it was received, to be saved and never to be shown here."""
-    standing = _photo_of(visit)
-    content = visit.logbook.photos.read(str(standing.entry.photo_sha256))
-    name = f"entry-{standing.entry.seq}.bin"
+    """Hand out one of the photos of a reading as it was received, to be saved and never to be shown here; the one that was read is 1."""
+    entry, number = _photo_of(visit).entry, int(visit.path["number"])
+    if not 1 <= number <= len(entry.photos):
+        raise UsageError(f"entry {entry.seq} has no photo {number}", f"choose one of its {len(entry.photos)}")
+    content = visit.logbook.photos.read(entry.photos[number - 1])
+    name = f"entry-{entry.seq}-{number}.bin"
     headers = {**_DOWNLOAD, "Content-Disposition": f'attachment; filename="{name}"'}
     return Response(content, media_type="application/octet-stream", headers=headers)
 
