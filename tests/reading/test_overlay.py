@@ -11,9 +11,11 @@ from PIL import Image
 
 from lastwet.errors import NotWritten
 from lastwet.gauge import Gauge, Side
-from lastwet.reading import overlay
+from lastwet.reading import marks, overlay
+from lastwet.reading.caption import bracket_text, caption_lines
+from lastwet.reading.marks import lay_out
 from lastwet.reading.outcome import Code, EndTab, Reading, Reason, Refusal, Seen, Tooth
-from lastwet.reading.overlay import bracket_text, caption_lines, draw_overlay, lay_out, save_overlay
+from lastwet.reading.overlay import draw_overlay, save_overlay
 from lastwet.reading.photo import Photo
 
 COARSE = Side("coarse", "um", (800, 850, 900, 950, 1000, 1050, 1100, 1150, 1200, 1250, 1300, 1350, 1400, 1500))
@@ -52,11 +54,11 @@ def photo_of(pixels: np.ndarray, scale: float = 1.0) -> Photo:
     return Photo(pixels, full_size, scale, sha256="", format="JPEG", camera_time=None, original=b"")
 
 
-def covers(box: overlay.Box, point: tuple[float, float]) -> bool:
+def covers(box: marks.Box, point: tuple[float, float]) -> bool:
     return box[0] <= point[0] <= box[2] and box[1] <= point[1] <= box[3]
 
 
-def apart(a: overlay.Box, b: overlay.Box) -> bool:
+def apart(a: marks.Box, b: marks.Box) -> bool:
     return a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
 
 
@@ -188,7 +190,7 @@ def test_the_longest_caption_stays_inside_the_picture() -> None:
         picture = draw_overlay(photo(), outcome, gauge(COARSE))
         below = picture[lay_out(photo(), outcome).size[1] :]
         assert below.max() > 200
-        assert below[:, -overlay._MARGIN_PX // 2 :].max() < 40
+        assert below[:, -marks.MARGIN_PX // 2 :].max() < 40
 
 
 @pytest.mark.parametrize("low_end_left", [True, False])
@@ -214,7 +216,7 @@ def test_drawing_is_pure() -> None:
     first, second = (draw_overlay(shot, outcome, gauge(MIL)) for _ in range(2))
     assert np.array_equal(first, second)
     assert np.array_equal(before, shot.pixels)
-    assert first.shape[1:] == (overlay.WIDTH_PX, 3)
+    assert first.shape[1:] == (marks.WIDTH_PX, 3)
 
 
 @pytest.mark.parametrize("suffix", [".jpg", ".png"])

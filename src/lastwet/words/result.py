@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from lastwet.errors import UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict
+from lastwet.reading.caption import bracket_text
 from lastwet.reading.outcome import Reading, Refusal
-from lastwet.reading.overlay import bracket_text
 from lastwet.result import Film, Part, Result, in_short
 from lastwet.service import Kept
 from lastwet.units import Bracket, Unit, show_bracket, show_length
