@@ -109,6 +109,22 @@ def test_readings_of_the_coatings_other_boards_count_and_their_settings_are_reca
     assert state.recalled and state.recalled.settings == Settings(speed_mm_s=400)
 
 
+@pytest.mark.parametrize("how", [{"settings": {"speed_mm_s": 900}}, {"thinner": 0.1}])
+def test_a_coat_that_is_sprayed_otherwise_is_not_dialled_in_by_what_another_showed(how: dict[str, Any]) -> None:
+    other = [begin("b"), coat("b", **how)]
+    state = state_of(begin(), coat(), *RIGHT, *other)
+    assert (state.in_a_row, state.dialled_in) == (0, False)
+    assert state.recalled and state.recalled.settings == Settings(speed_mm_s=400)
+    assert state_of(begin(), coat(), *RIGHT, begin("b"), coat("b")).dialled_in
+    assert state_of(begin(), coat(), *RIGHT, begin("b")).dialled_in  # nothing is sprayed otherwise yet
+
+
+def test_a_late_dip_above_the_range_ends_the_row() -> None:
+    """It reads low, if anything, and is above even so."""
+    late = [dip(2, *wet, "4", seconds=60) for wet in ((150, 175), (85, 110), (50, 85))]
+    assert [state_of(begin(), coat(), *RIGHT, each).in_a_row for each in late] == [0, 3, 3]
+
+
 def test_settings_that_were_not_stated_cannot_be_recalled() -> None:
     state = state_of(begin(), ("coat", {**coat()[1], "settings": {}}), *RIGHT)
     assert (state.dialled_in, state.recalled) == (True, None)
@@ -129,7 +145,7 @@ def test_a_late_dip_is_flagged_and_proves_nothing() -> None:
     """It may read low (ASTM D1212, 3.1: as quickly as possible, to reduce shrinkage due to solvent loss)."""
     state = state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=45))
     assert state.in_a_row == 2
-    assert "coat 1, spot 3: dipped 45 s after spraying, may read low, and the build with it" in state.cautions
+    assert "coat 1, spot 3: dipped 45 s after spraying, may read low, and the build and the advice with it" in state.cautions
     assert state.coats[0].spots[2].late
     assert state_of(begin(), coat(), *RIGHT[:2], dip(2, 110, 140, "3", seconds=30)).dialled_in
 

@@ -77,7 +77,7 @@ class BoardState:
     recoat: RecoatState | None
     pot_life_left_s: float | None
     in_a_row: int
-    """Readings of this coating in a row that were inside the range, settings unchanged; late dips are left out."""
+    """Readings of this coating in a row that were inside the range, the gun set as for the board's last coat; late dips are left out."""
     dialled_in: bool
     recalled: Attempt | None
     """How the gun was set when it was last dialled in for this coating, where that was stated."""
@@ -89,8 +89,8 @@ def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> Bo
     coats = tuple(_coat_state(board, number, coat) for number, coat in enumerate(board.coats, 1))
     build = _build(coats)
     attempts, limits_um = list(_attempts(siblings)), board.coating.wet_range_um
-    row = inside_in_a_row(attempts, limits_um)
     latest = board.coats[-1] if board.coats else None
+    row = inside_in_a_row(attempts, limits_um) if latest is None or _as_set_last(latest, attempts) else 0
     return BoardState(
         board,
         coats,
@@ -159,11 +159,20 @@ def running(coats: Sequence[CoatState]) -> Iterator[Build]:
 
 
 def _attempts(siblings: Iterable[Board]) -> Iterator[Attempt]:
-    """Yield what was tried with a coating in the order of the log, one spot after the other; late dips prove nothing."""
+    """Yield what was tried with a coating in the order of the log, one spot after the other.
+
+    Late dips prove nothing, as they read low; but one that is above the range even so is.
+    """
     coats = [(coat, board.coating.wet_range_um) for board in siblings for coat in board.coats]
-    read = [(coat, spot) for coat, limits_um in coats for spot in spots(coat, limits_um) if not spot.late]
+    read = [(coat, spot) for coat, limits_um in coats for spot in spots(coat, limits_um)]
     for coat, spot in sorted(read, key=lambda each: each[1].entry):
-        yield Attempt(coat.settings, spot.wet, coat.paint.thinner, coat.entry)
+        if not spot.late or spot.verdict is Verdict.ABOVE:
+            yield Attempt(coat.settings, spot.wet, coat.paint.thinner, coat.entry)
+
+
+def _as_set_last(coat: Coat, attempts: Sequence[Attempt]) -> bool:
+    """Tell whether the gun was set for a coat as for the last attempt; what another setting came to says nothing of this coat."""
+    return bool(attempts) and Attempt(coat.settings, attempts[-1].wet, coat.paint.thinner, coat.entry).as_set(attempts[-1])
 
 
 def _recoat(board: Board, latest: Coat | None, now: dt.datetime) -> RecoatState | None:
@@ -197,7 +206,7 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
         if dip.wet is None:
             yield f"{coat}, spot {dip.spot}: the photo of entry {dip.entry} was not read; read it by eye, or dip again"
         elif late(dip):
-            yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build with it"
+            yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build and the advice with it"
     for first, again in _same_photo(state.coat.dips):
         yield f"{coat}: entries {first.entry} and {again.entry} have the same photo, which shows one dip only; the later does not count"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
