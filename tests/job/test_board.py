@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lastwet.errors import UsageError
 from lastwet.film.coating import coating_from_json, coating_json, coating_names, load_coating
 from lastwet.film.dialin import Settings
-from lastwet.job.board import Paint, Work, paint_from_json, paint_json, settings_json
+from lastwet.job.board import Paint, Work, paint_from_json, paint_json, refuse_impossible, settings_json
 from lastwet.units import Bracket
 from tests.film.cards import HALF
 from tests.job.entries import GAUGE, T0, begin, coat, dip, folded
@@ -126,3 +128,27 @@ def test_paint_survives_the_log(paint: Paint) -> None:
 def test_settings_survive_the_log(speed: float | None, overlap: float | None, other: dict[str, str]) -> None:
     settings = Settings(speed_mm_s=speed, overlap=overlap, other=other)
     assert Settings(**settings_json(settings)) == settings
+
+
+def test_what_was_measured_before_a_further_coat_is_kept_apart() -> None:
+    said = [("measured", {"board": "a", "readings_um": values}) for values in ([55.0], [60.0, 62.0], [118.0])]
+    (board,) = folded(begin(), coat(), said[0], said[1], coat(minutes=90), said[2])
+    assert [(each.coats, each.readings_um) for each in board.measured] == [(1, (55,)), (1, (60, 62)), (2, (118,))]
+    assert board.measured_um == (118,)
+
+
+@pytest.mark.parametrize(
+    "paint",
+    [
+        {"thinner": -0.1},
+        {"thinner": float("nan")},
+        {"thinner": float("inf")},
+        {"humidity": 1.5},
+        {"humidity": 0.006},
+        {"humidity": float("nan")},
+    ],
+)
+def test_paint_and_air_that_cannot_be_are_refused(paint: dict[str, float]) -> None:
+    with pytest.raises(UsageError, match="is not possible"):
+        refuse_impossible(Paint(**paint))  # type: ignore[arg-type]
+    refuse_impossible(Paint(thinner=0.1, humidity=0.55))

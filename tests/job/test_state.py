@@ -229,3 +229,45 @@ def test_the_state_depends_on_nothing_but_its_arguments() -> None:
     once: Any = board_state(board, [board], NOW)
     assert once == board_state(replace(board), [board], NOW)
     assert isinstance(once.board, Board)
+
+
+def test_a_coat_without_a_reading_hides_no_build_that_is_too_thick() -> None:
+    """The coats that were read are 165 to 180 um dry, and 160 um is the most of all."""
+    state = state_of(begin(), coat(), coat(minutes=70), dip(3, 330, 360))
+    assert (state.build, state.headroom) == (None, None)
+    assert state.at_least and state.at_least.dry_um == (165, 180)
+    assert "the coats that were read pass the maximum build by themselves" in state.cautions
+    assert not any("maximum" in words for words in state_of(begin(), coat(), coat(minutes=70), dip(3, 300, 310)).cautions)
+
+
+def test_where_the_thickest_spots_meet_the_maximum_counts_too() -> None:
+    """Twice a spot of 150 to 175 um and two of 50 to 85 um wet: 41 to 58 um dry a coat by their mean, 75 to 87 um where it is thickest."""
+    spots = [("1", 150, 175), ("2", 50, 85), ("3", 50, 85)]
+    coats = [coat(), *(dip(2, low, high, name) for name, low, high in spots)]
+    twice = [*coats, coat(minutes=70), *(dip(6, low, high, name) for name, low, high in spots)]
+    once, both = state_of(begin(), *coats), state_of(begin(), *twice)
+    assert both.headroom and both.headroom.fit is Fit.FITS
+    assert "the build fits by the mean of the spots; where the thickest spots of all coats meet, it may pass the maximum" in both.cautions
+    assert not once.cautions
+
+
+def test_the_room_for_a_coat_is_that_of_its_own_thinner() -> None:
+    """After 157 um dry of 160 um there is room for 3 um: 6 um wet, or with a tenth of thinner 6.7 um."""
+    said = [begin(), coat(thinner=0.1), dip(2, 345.4 * 0.95, 345.4)]
+    before = state_of(*said)
+    assert before.wettest_next_um == pytest.approx(3 / 0.5 * 1.1)
+    told = [" ".join(next_coat_cautions(before, Paint(thinner=share), NOW)) for share in (0.1, 0.0)]
+    assert "at most 6.6 um wet" in told[0] and "at most 6 um wet" in told[1]
+
+
+def test_more_sanded_off_than_there_was_is_told() -> None:
+    sanded = ("sanding", {"board": "a", "coat_entry": 2, "sanded_um": [127, 127]})
+    told = "coat 1: 127 um was sanded off, and it had 70 um at most; look up the unit"
+    assert told in state_of(begin(), coat(), dip(2, 110, 140), sanded).cautions
+    through = ("sanding", {"board": "a", "coat_entry": 2, "sanded_um": [60, 80]})  # which may be what was left of it
+    assert not state_of(begin(), coat(), dip(2, 110, 140), through).cautions
+
+
+def test_air_that_an_older_version_logged_and_cannot_be_is_told_and_nothing_else_is_lost() -> None:
+    state = state_of(begin(), coat(air_c=20, humidity=1.5), dip(2, 110, 140))
+    assert "a relative humidity of 150 % is not possible" in state.cautions and state.build

@@ -75,7 +75,10 @@ def coat(
     overlap: Annotated[float | None, typer.Option(metavar="PERCENT", help="Part of the fan that lies on the stroke before.")] = None,
     passes: Annotated[int | None, typer.Option(min=1, help="Strokes over each place.")] = None,
     other: Annotated[list[str] | None, typer.Option("--set", metavar="NAME=TEXT", help="Any other setting; may be given again.")] = None,
-    thinner: Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = 0.0,
+    thinner: Annotated[
+        float | None,
+        typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint; default none, or as with --settings."),
+    ] = None,
     viscosity: Annotated[str | None, typer.Option(metavar="SECONDS", help="Efflux time and cup, as in '26 s, 4 mm cup'.")] = None,
     material: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Of the paint, as in 20C.")] = None,
     batch: Annotated[str | None, typer.Option(metavar="TEXT", help="Batch of the paint.")] = None,
@@ -94,10 +97,12 @@ def coat(
     from lastwet.service.times import begin_of
 
     logbook = _open(log)
-    begin = None if settings is None else boards.settings_of(logbook, name, settings)
+    begin, thinned = (None, 0.0) if settings is None else boards.gun_of(logbook, name, settings)
     stated = {"tip": tip, **_quantities(fluid_pressure, air_pressure, distance, speed, flow, fan), "passes": passes}
     gun = _settings(begin, {**stated, "overlap": None if overlap is None else overlap / 100}, other or [])
-    paint = _paint(thinner, viscosity, material, batch, mix, mixed_at, applicator, air, humidity, surface)
+    paint = _paint(
+        thinned if thinner is None else thinner / 100, viscosity, material, batch, mix, mixed_at, applicator, air, humidity, surface
+    )
     entry, cautions = boards.new_coat(logbook, name, gun, paint, _by(by), None if at is None else begin_of(at))
     for caution in cautions:
         complain(caution)
@@ -205,9 +210,11 @@ def sand(
     from lastwet.cli.film import length_or_range
     from lastwet.service import boards
 
-    entry = boards.sand(_open(log), name, length_or_range(off), _by(by))
+    logbook = _open(log)
+    entry = boards.sand(logbook, name, length_or_range(off), _by(by))
     low, high = entry.body["sanded_um"]
     typer.echo(visible(f"log entry {entry.seq}: {wording.length(low) if low == high else wording.span((low, high))} sanded off"))
+    _complain_of(boards.state(logbook, name))
 
 
 @app.command()
@@ -371,7 +378,7 @@ def _paint(
 
     seconds, _, cup = (viscosity or "").partition(",")
     return Paint(
-        thinner=thinner / 100,
+        thinner=thinner,
         viscosity_s=parse_duration_s(seconds) if viscosity else None,
         cup=cup.strip() or None,
         material_c=parse_temperature_c(material) if material else None,

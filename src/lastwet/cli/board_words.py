@@ -26,6 +26,7 @@ def state_json(state: BoardState) -> dict[str, Any]:
         "wet_range_um": list(board.coating.wet_range_um),
         "coats": [_coat_json(each) for each in state.coats],
         "build": asdict(state.build) if state.build else None,
+        "at_least": asdict(state.at_least) if state.at_least else None,
         "headroom": asdict(state.headroom) if state.headroom else None,
         "wettest_next_um": state.wettest_next_um,
         "recoat": asdict(state.recoat) if state.recoat else None,
@@ -34,6 +35,7 @@ def state_json(state: BoardState) -> dict[str, Any]:
         "dialled_in": state.dialled_in,
         "recalled": {"settings": settings_json(state.recalled.settings), "thinner": state.recalled.thinner} if state.recalled else None,
         "measured_um": wording.rounded(board.measured_um),
+        "measured": [{"coats": each.coats, "readings_um": wording.rounded(each.readings_um)} for each in board.measured],
         "cautions": list(state.cautions),
     }
 

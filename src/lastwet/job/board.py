@@ -21,6 +21,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from enum import StrEnum
 from typing import Any
 
+from lastwet.errors import UsageError
 from lastwet.film.coating import Coating, coating_from_json
 from lastwet.film.dialin import Settings
 from lastwet.logbook.entry import Entry
@@ -69,6 +70,18 @@ class Paint:
     """Relative humidity, a fraction."""
 
 
+LEAST_HUMIDITY = 0.01
+"""Air is never as dry; a smaller number was meant as a fraction."""
+
+
+def refuse_impossible(paint: Paint) -> None:
+    """Raise `UsageError` for what no paint and no air can be; what was logged once is read all the same."""
+    if not 0 <= paint.thinner < float("inf"):
+        raise UsageError(f"{paint.thinner * 100:g} % thinner is not possible", "give 0 % or more, by volume of the mixed paint")
+    if paint.humidity is not None and not LEAST_HUMIDITY <= paint.humidity <= 1:
+        raise UsageError(f"a relative humidity of {paint.humidity * 100:g} % is not possible", "give it in percent, such as 55")
+
+
 @dataclass(frozen=True, slots=True)
 class Dip:
     """One reading of a coat, from a photo or typed in."""
@@ -102,6 +115,15 @@ class Coat:
 
 
 @dataclass(frozen=True, slots=True)
+class Measured:
+    """Dry film readings that were made of a cured piece together."""
+
+    coats: int
+    """How many coats were on it."""
+    readings_um: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Board:
     """One piece."""
 
@@ -113,8 +135,12 @@ class Board:
     """Wet film to aim for in each coat."""
     job: str | None = None
     coats: tuple[Coat, ...] = ()
-    measured_um: tuple[float, ...] = ()
-    """Dry film readings of the cured piece, all coats."""
+    measured: tuple[Measured, ...] = ()
+
+    @property
+    def measured_um(self) -> tuple[float, ...]:
+        """Dry film readings that were made with all its coats on it."""
+        return tuple(value for each in self.measured if each.coats == len(self.coats) for value in each.readings_um)
 
 
 def boards(standings: Iterable[Standing]) -> list[Board]:
@@ -152,7 +178,7 @@ def _with(board: Board, standing: Standing) -> Board:
         case JobKind.SANDING:
             return _changed(board, body, lambda coat: replace(coat, sanded_um=_sum(coat.sanded_um, body["sanded_um"])))
         case JobKind.MEASURED:
-            return replace(board, measured_um=(*board.measured_um, *body["readings_um"]))
+            return replace(board, measured=(*board.measured, Measured(len(board.coats), tuple(body["readings_um"]))))
         case _:  # a note or an attachment
             return board
 

@@ -71,9 +71,11 @@ class BoardState:
     coats: tuple[CoatState, ...]
     build: Build | None
     """None where a coat has no reading, so that the sum is not known, and before the first coat."""
+    at_least: Build | None
+    """The coats that were read; None where none was."""
     headroom: Headroom | None
     wettest_next_um: float | None
-    """Thickest wet coat that still fits; None where nothing can be promised."""
+    """Thickest wet coat that still fits, thinned as the last one; None where nothing can be promised."""
     recoat: RecoatState | None
     pot_life_left_s: float | None
     in_a_row: int
@@ -95,8 +97,9 @@ def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> Bo
         board,
         coats,
         build,
+        _at_least(coats),
         headroom(build, board.coating) if build else None,
-        wettest_next(build or build_up([]), board.coating, latest.paint.thinner if latest else 0.0) if build or not coats else None,
+        _wettest_next(board, build, latest.paint.thinner if latest else 0.0),
         _recoat(board, latest, now),
         _pot_life_left_s(board, latest, now),
         row,
@@ -145,8 +148,28 @@ def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:
 
 
 def _build(coats: Sequence[CoatState]) -> Build | None:
+    return _at_least(coats) if all(state.layer for state in coats) else None
+
+
+def _at_least(coats: Sequence[CoatState]) -> Build | None:
     layers = [state.layer for state in coats if state.layer]
-    return build_up(layers) if coats and len(layers) == len(coats) else None
+    return build_up(layers) if layers else None
+
+
+def _where_thickest(board: Board, coats: Sequence[CoatState]) -> Build:
+    """Return the build where the thickest spots of all coats lie over one another."""
+    thickest = [(max(state.spots, key=_thickness).wet, state.coat) for state in coats]
+    return build_up([coat_layer(wet, board.coating, coat.paint.thinner, coat.sanded_um) for wet, coat in thickest])
+
+
+def _thickness(spot: Spot) -> tuple[float, float]:
+    return float("inf") if spot.wet.high_um is None else spot.wet.high_um, spot.wet.low_um
+
+
+def _wettest_next(board: Board, build: Build | None, thinner: float) -> float | None:
+    """Return the thickest wet coat that still fits; None where a coat has no reading."""
+    built = build if board.coats else build_up([])
+    return wettest_next(built, board.coating, thinner) if built else None
 
 
 def running(coats: Sequence[CoatState]) -> Iterator[Build]:
@@ -192,10 +215,20 @@ def _cautions(board: Board, coats: Sequence[CoatState], now: dt.datetime) -> Ite
         yield from _reading_cautions(state, board.coating.wet_range_um)
     if coats:
         yield from paint_cautions(board, coats[-1].coat.paint)
-    build = _build(coats)
-    room = headroom(build, board.coating) if build else None
-    if room and room.fit is not Fit.FITS:
-        yield f"the build {'passes' if room.fit is Fit.PASSES else 'may pass'} the maximum"
+    yield from _build_cautions(board, coats)
+
+
+def _build_cautions(board: Board, coats: Sequence[CoatState]) -> Iterator[str]:
+    least, known = _at_least(coats), _build(coats) is not None
+    room = headroom(least, board.coating) if least else None
+    if room is None:
+        return
+    if room.fit is Fit.PASSES:
+        yield "the build passes the maximum" if known else "the coats that were read pass the maximum build by themselves"
+    elif known and room.fit is Fit.MAY_PASS:
+        yield "the build may pass the maximum"
+    elif known and (thickest := headroom(_where_thickest(board, coats), board.coating)) and thickest.fit is not Fit.FITS:
+        yield "the build fits by the mean of the spots; where the thickest spots of all coats meet, it may pass the maximum"
 
 
 def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Iterator[str]:
@@ -207,6 +240,9 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
             yield f"{coat}, spot {dip.spot}: the photo of entry {dip.entry} was not read; read it by eye, or dip again"
         elif late(dip):
             yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build and the advice with it"
+    if state.layer and state.layer.dry.high_um is not None and state.coat.sanded_um[0] > state.layer.dry.high_um:
+        had = f"{show_length(state.layer.dry.high_um, 'um')} um"
+        yield f"{coat}: {show_length(state.coat.sanded_um[0], 'um')} um was sanded off, and it had {had} at most; look up the unit"
     for first, again in _same_photo(state.coat.dips):
         yield f"{coat}: entries {first.entry} and {again.entry} have the same photo, which shows one dip only; the later does not count"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
@@ -232,8 +268,16 @@ def paint_cautions(board: Board, paint: Paint) -> Iterator[str]:
     most = board.coating.thinner_max
     if most is not None and paint.thinner > most * (1 + 1e-9):
         yield f"{paint.thinner * 100:g} % thinner is more than {board.coating.name} allows, {most * 100:.3g} %"
-    if paint.air_c is not None and paint.humidity is not None and (dew := climate(paint.air_c, paint.humidity, paint.surface_c).caution):
+    if paint.air_c is not None and paint.humidity is not None and (dew := _dew(paint.air_c, paint.humidity, paint.surface_c)):
         yield dew
+
+
+def _dew(air_c: float, humidity: float, surface_c: float | None) -> str | None:
+    """Say what is wrong with the air; also where an older version logged what no air can be."""
+    try:
+        return climate(air_c, humidity, surface_c).caution
+    except UsageError as error:
+        return error.message
 
 
 def next_coat_cautions(state: BoardState, paint: Paint, at: dt.datetime) -> Iterator[str]:
@@ -249,17 +293,17 @@ def next_coat_cautions(state: BoardState, paint: Paint, at: dt.datetime) -> Iter
         yield f"the recoat window opens in {show_duration(window.changes_in_s or 0)}"
     if window and window.state is Recoat.MISSED:
         yield "the recoat window is missed: see the data sheet for what to do first, such as sanding"
-    yield from _room_cautions(state)
+    yield from _room_cautions(board, _wettest_next(board, state.build, paint.thinner))
 
 
-def _room_cautions(state: BoardState) -> Iterator[str]:
-    least_um, most_um = state.board.coating.wet_range_um
-    if state.board.coating.maximum_build is None:
+def _room_cautions(board: Board, wettest_um: float | None) -> Iterator[str]:
+    least_um, most_um = board.coating.wet_range_um
+    if board.coating.maximum_build is None:
         return
-    if state.wettest_next_um is None:
+    if wettest_um is None:
         yield "how much room is left to the maximum build is not known, since a reading is missing or has no upper end"
-    elif state.wettest_next_um < least_um:
-        fits = f"at most {show_length(state.wettest_next_um, 'um')} um wet" if state.wettest_next_um > 0 else "nothing"
+    elif wettest_um < least_um:
+        fits = f"at most {show_length(wettest_um, 'um')} um wet" if wettest_um > 0 else "nothing"
         yield f"another coat may pass the maximum build: {fits} surely fits, and the wet range begins at {show_length(least_um, 'um')} um"
-    elif state.wettest_next_um < most_um:
-        yield f"keep this coat under {show_length(state.wettest_next_um, 'um')} um wet, or it may pass the maximum build"
+    elif wettest_um < most_um:
+        yield f"keep this coat under {show_length(wettest_um, 'um')} um wet, or it may pass the maximum build"

@@ -13,7 +13,7 @@ from lastwet.film.dialin import Settings
 from lastwet.film.estimate import intersect
 from lastwet.film.measured import summarise
 from lastwet.gauge import Gauge
-from lastwet.job.board import Board, Coat, JobKind, Paint, Work, boards, paint_json, settings_json
+from lastwet.job.board import Board, Coat, JobKind, Paint, Work, boards, paint_json, refuse_impossible, settings_json
 from lastwet.job.state import BoardState, board_state, next_coat_cautions
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
@@ -99,6 +99,7 @@ def new_coat(
     Raises `UsageError` for a coat that lies in the future, or before the one under it.
     """
     before, at = state(logbook, name), applied_at or _now()
+    refuse_impossible(paint)
     if at > _now():
         raise UsageError("the coat lies in the future", "look up its time, and the clock of this computer")
     if before.board.coats and at < before.board.coats[-1].applied_at:
@@ -110,18 +111,22 @@ def new_coat(
     return append(logbook, JobKind.COAT, {**_of(before.board), **sprayed, "cautions": cautions, "by": named(by)}), cautions
 
 
-def settings_of(logbook: Logbook, name: str, which: str) -> Settings:
-    """Return the settings of the last coat of the board's coating, or those that were dialled in; raises `UsageError` for none."""
+def gun_of(logbook: Logbook, name: str, which: str) -> tuple[Settings, float]:
+    """Return settings and thinner (a fraction) of the last coat of the board's coating, or those that were dialled in.
+
+    Raises `UsageError` for none.
+    """
     board = find_board(logbook, name)
     if which == "dialled-in":
         recalled = state(logbook, name).recalled
         if recalled is None:
             raise UsageError(f"nothing was dialled in yet for {board.coating.name}", "state the settings, or begin from the last ones")
-        return recalled.settings
+        return recalled.settings, recalled.thinner
     coats = [coat for each in all_boards(logbook, board.coating.name, RECENT) for coat in each.coats]
     if not coats:
         raise UsageError(f"there is no coat of {board.coating.name} yet", "state the settings")
-    return max(coats, key=lambda coat: coat.entry).settings
+    latest = max(coats, key=lambda coat: coat.entry)
+    return latest.settings, latest.paint.thinner
 
 
 def dip_photo(

@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from lastwet.film.build import headroom
 from lastwet.film.climate import climate
+from lastwet.film.coating import Coating
 from lastwet.film.measured import sheet_range, summarise
 from lastwet.job.board import Coat
 from lastwet.job.state import BoardState, running
@@ -80,7 +81,7 @@ def _conditions(coat: Coat) -> Iterator[str]:
 
 def addition(state: BoardState, noted: Sequence[Amendment]) -> Iterator[Addition]:
     """Yield what the coats of a board come to, what was measured, noted and attached, and what to beware of."""
-    if state.coats or state.board.measured_um or noted:
+    if state.coats or state.board.measured or noted:
         facts = [*_board_facts(state), *map(_noted, noted)]
         yield Addition(f"Build and dry film of board {state.board.name}", facts, _cautions(state), list(_charts(state)))
 
@@ -98,8 +99,10 @@ def _board_facts(state: BoardState) -> Iterator[Fact]:
     yield "Aim for each coat", f"{length(board.aim_um)} wet"
     if state.build:
         yield "Predicted total dry film", f"{_ends(state.build.dry_um)}, predicted, not measured"
+    elif state.at_least:
+        yield "Predicted total dry film", f"{_ends((state.at_least.dry_um[0], None))}, predicted, as not every coat has a reading"
     elif state.coats:
-        yield "Predicted total dry film", "not known, since a coat has no reading"
+        yield "Predicted total dry film", "not known, since no coat has a reading"
     if card.maximum_build:
         fit = f"; the build {state.headroom.fit.value}" if state.headroom else ""
         yield "Maximum build", f"{length(card.maximum_build.thickness_um)} {card.maximum_build.of}{fit}"
@@ -107,19 +110,28 @@ def _board_facts(state: BoardState) -> Iterator[Fact]:
 
 
 def _measured(state: BoardState) -> Iterator[Fact]:
-    readings_um, limits_um = state.board.measured_um, state.board.coating.dry_range_um
-    if not readings_um:
+    """Tell the dry film as measured, what was measured with fewer coats on it by itself."""
+    board = state.board
+    if not board.measured:
         yield "Measured dry film", "not measured, or not logged"
+    for coats in sorted({each.coats for each in board.measured}):
+        after = "" if coats == len(board.coats) else f" after {coats} of {len(board.coats)} coats"
+        readings_um = [value for each in board.measured if each.coats == coats for value in each.readings_um]
+        found = summarise(readings_um)
+        least, mean, most = (length(value) for value in (found.minimum_um, found.mean_um, found.maximum_um))
+        yield f"Measured dry film{after}", f"{found.count} readings: least {least}, mean {mean}, most {most}"
+        yield from _against_the_sheet(readings_um, max(1, coats), board.coating)
+
+
+def _against_the_sheet(readings_um: Sequence[float], coats: int, card: Coating) -> Iterator[Fact]:
+    """Hold readings against the sheet's dry range, which is for one coat."""
+    if card.dry_range_um is None:
         return
-    found = summarise(readings_um)
-    least, mean, most = (length(value) for value in (found.minimum_um, found.mean_um, found.maximum_um))
-    yield "Measured dry film", f"{found.count} readings: least {least}, mean {mean}, most {most}"
-    if limits_um:
-        coats = max(1, len(state.board.coats))
-        check = sheet_range(readings_um, (limits_um[0] * coats, limits_um[1] * coats))
-        said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
-        rule = check.rule.replace(" um", " \u00b5m")
-        yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {said}"
+    least_um, most_um = card.dry_range_um
+    check = sheet_range(readings_um, (least_um * coats, most_um * coats))
+    said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
+    rule = check.rule.replace(" um", " \u00b5m")
+    yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {said}"
 
 
 def _cautions(state: BoardState) -> list[str]:

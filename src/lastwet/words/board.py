@@ -53,11 +53,10 @@ def build_lines(state: BoardState) -> Iterator[Line]:
     """Say what was built, what room there is, and when the next coat may follow."""
     if state.build:
         yield "build", f"{wording.span(state.build.dry_um)} dry predicted, {wording.span(state.build.wet_um)} wet, all coats"
-    maximum = state.board.coating.maximum_build
-    if state.headroom and maximum:
-        yield "maximum", f"{wording.length(maximum.thickness_um)} {maximum.of}: the build {state.headroom.fit}"
-    if state.wettest_next_um is not None:
-        yield "next coat", _next_words(state.wettest_next_um, state.board)
+    elif state.at_least:
+        least = (state.at_least.dry_um[0], None)
+        yield "build", f"{wording.span(least)} dry predicted, as not every coat has a reading"
+    yield from _room_lines(state)
     if state.recoat:
         left = state.recoat.changes_in_s
         changes = "" if left is None else f", {'opens' if state.recoat.state == 'not yet' else 'closes'} in {show_duration(left)}"
@@ -65,6 +64,20 @@ def build_lines(state: BoardState) -> Iterator[Line]:
     if state.pot_life_left_s is not None:
         over, left_s = state.pot_life_left_s < 0, abs(state.pot_life_left_s)
         yield "pot life", f"over since {show_duration(left_s)}" if over else f"{show_duration(left_s)} left"
+
+
+def _room_lines(state: BoardState) -> Iterator[Line]:
+    maximum = state.board.coating.maximum_build
+    if maximum is None:
+        yield "maximum", "the card states none"
+        return
+    if state.headroom:
+        of_mean = ", by the mean of the spots" if any(len(each.spots) > 1 for each in state.coats) else ""
+        yield "maximum", f"{wording.length(maximum.thickness_um)} {maximum.of}: the build {state.headroom.fit}{of_mean}"
+    if state.wettest_next_um is not None:
+        thinner = state.coats[-1].coat.paint.thinner if state.coats else 0.0
+        thinned = f", with {thinner * 100:g} % thinner again" if thinner else ""
+        yield "next coat", f"{_next_words(state.wettest_next_um, state.board)}{thinned}"
 
 
 def _next_words(wettest_um: float, board: Board) -> str:
