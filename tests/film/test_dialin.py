@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from lastwet.errors import UsageError
 from lastwet.film.dialin import Attempt, Settings, advise, can_decide, deposit_um, dialled_in, inside_in_a_row, recall, transfer
 from lastwet.film.dry import Verdict
+from lastwet.film.estimate import mean_bounds
 from lastwet.units import MIL_UM, Bracket
+from lastwet.words.film import advice_lines
 
 RANGE = (110.0, 150.0)
 SLOW, FAST = Settings(speed_mm_s=300, flow_ml_min=200), Settings(speed_mm_s=400, flow_ml_min=200)
@@ -51,6 +53,17 @@ def test_open_brackets_give_open_advice() -> None:
     speed, flow = advise(Bracket(0, 65), RANGE).levers
     assert (speed.factor, flow.factor) == ((0, 0.5), (2, None))
     assert speed.to is None
+
+
+def test_a_mean_inside_of_spots_outside_asks_for_an_even_coat() -> None:
+    """By hand: 60 to 85 and 140 to 175 um have their mean between 100 and 130 um, and no spot is inside."""
+    spots = [Bracket(60, 85), Bracket(140, 175)]
+    advice = advise(mean_bounds(spots), (90, 130), spots=spots)
+    assert (advice.judgement.verdict, advice.outside, advice.levers) == (Verdict.INSIDE, (1, 1), ())
+    words = dict(advice_lines(advice))
+    assert words["next pass"] == "lay it down more evenly: spots below the range 1, above 1, though their mean is inside"
+    even = [Bracket(90, 110), Bracket(110, 130)]
+    assert dict(advice_lines(advise(mean_bounds(even), (90, 130), spots=even)))["next pass"] == "change nothing, and read again"
 
 
 @pytest.mark.parametrize("wet", [RIGHT, Bracket(100, 175)])

@@ -108,7 +108,7 @@ def estimate(
     read, film = [parse_bracket(text) for text in brackets], service.film(_card(coating), solids, thinner, wet_range)
     found = estimated(read)
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
-    advice = advise(mean_bounds(read), film.wet_range_um) if film.wet_range_um else None
+    advice = advise(mean_bounds(read), film.wet_range_um, spots=read) if film.wet_range_um else None
     dried = predict_dry(mean_bounds(read), film.solids, film.thinner, film.solids_tolerance) if film.solids else None
     if as_json:
         dry_um = {"dry_um": wording.ends(dried) if dried else None}
@@ -372,4 +372,5 @@ def advice_json(advice: Advice) -> dict[str, Any]:
         "aim_um": advice.aim_um,
         "times_aim": wording.pair(advice.times_aim),
         "levers": [asdict(lever) for lever in advice.levers],
+        "spots_outside": dict(zip(("below", "above"), advice.outside, strict=True)),
     }

@@ -107,13 +107,22 @@ class Advice:
     """Wet film over the aim; a range, because a reading is a bracket. None for no upper end."""
     levers: tuple[Lever, ...]
     """Empty where nothing is to be changed, and where the bracket covers the whole range: the gauge is too coarse to tell."""
+    outside: tuple[int, int] = (0, 0)
+    """How many single spots lie below the wet range, and how many above, whatever their mean."""
 
 
-def advise(wet: Bracket, wet_range_um: tuple[float, float], aim_um: float | None = None, settings: Settings | None = None) -> Advice:
+def advise(
+    wet: Bracket,
+    wet_range_um: tuple[float, float],
+    aim_um: float | None = None,
+    settings: Settings | None = None,
+    spots: Sequence[Bracket] = (),
+) -> Advice:
     """Advise on the next pass from the wet film of the last one.
 
-    `wet` is a reading or the bounds of a coat's mean, `aim_um` the wanted wet film, by default the middle of the range. A film
-    inside the range is left alone. Flow also changes the transfer efficiency, and distance the fan: read again after any change.
+    `wet` is a reading or the bounds of a coat's mean, `aim_um` the wanted wet film, by default the middle of the range, `spots` the
+    readings of which it is the mean. A film inside the range is left alone. Flow also changes the transfer efficiency, and distance
+    the fan: read again after any change.
     """
     aim = sum(wet_range_um) / 2 if aim_um is None else aim_um
     if not wet_range_um[0] <= aim <= wet_range_um[1]:
@@ -121,7 +130,9 @@ def advise(wet: Bracket, wet_range_um: tuple[float, float], aim_um: float | None
     judged = verdict(wet, wet_range_um)
     times = (wet.low_um / aim, None if wet.high_um is None else wet.high_um / aim)
     leave = judged.verdict is Verdict.INSIDE or len(judged.straddled_um) > 1
-    return Advice(judged, aim, times, () if leave else tuple(_levers(times, settings or Settings())))
+    each = [verdict(spot, wet_range_um).verdict for spot in spots]
+    outside = each.count(Verdict.BELOW), each.count(Verdict.ABOVE)
+    return Advice(judged, aim, times, () if leave else tuple(_levers(times, settings or Settings())), outside)
 
 
 def _levers(times: tuple[float, float | None], now: Settings) -> Iterable[Lever]:

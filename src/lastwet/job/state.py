@@ -141,7 +141,7 @@ def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:
         return CoatState(number, coat, (), None, None, None, None)
     brackets = [spot.wet for spot in read]
     estimated, mean = estimate(brackets), mean_bounds(brackets)
-    advice = advise(mean, limits_um, board.aim_um, coat.settings)
+    advice = advise(mean, limits_um, board.aim_um, coat.settings, brackets)
     layer = coat_layer(mean, board.coating, coat.paint.thinner, coat.sanded_um)
     odds, landed = chance(estimated, limits_um), transfer(mean, coat.settings)
     return CoatState(number, coat, tuple(read), estimated, odds, advice, layer, landed)

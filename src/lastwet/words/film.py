@@ -48,7 +48,11 @@ def factor(ends: tuple[float, float | None]) -> str:
 def advice_lines(advice: Advice) -> Iterator[Line]:
     """Say what to change before the next pass."""
     yield "aim", f"{length(advice.aim_um)}; the film is {factor(advice.times_aim)} x that"
-    if advice.judgement.verdict is Verdict.INSIDE:
+    if advice.judgement.verdict is Verdict.INSIDE and any(advice.outside):
+        below, above = advice.outside
+        yield "next pass", f"lay it down more evenly: spots below the range {below}, above {above}, though their mean is inside"
+        yield "", "mind overlap, pace and distance rather than flow, and read again"
+    elif advice.judgement.verdict is Verdict.INSIDE:
         yield "next pass", "change nothing, and read again"
     elif not advice.levers:
         yield "next pass", "no bracket here is narrow enough to tell: read with a side that has closer teeth"
