@@ -217,6 +217,34 @@ def test_boards_are_told_with_coats_build_and_measured_film(run: Run, tmp_path: 
         assert words in said, words
 
 
+def test_what_spoke_against_a_coat_and_what_nobody_measured_is_told(run: Run, tmp_path: Path) -> None:
+    """Cautions of every coat, not of the last alone; no margin to a surface that was not measured; nothing for stated that was not."""
+    run("board", "new", "a", "--coating", "nosuch-clear", "--job", "j")
+    run("board", "coat", "a", "--air", "20C", "--humidity", "90", "--surface", "12C")
+    run("board", "coat", "a", "--air", "20C", "--humidity", "55", "--thinner", "30")
+    run("board", "coat", "a")
+    run("report", "--job", "j", "-o", "r.html")
+    said = text(tmp_path / "r.html")
+    for words in (
+        "coat 1, as it was laid: water condenses on the surface", "dew point 18.3 \u00b0C, surface 6.3 K below it",
+        "coat 2, as it was laid: 30 % thinner is more than", "no thinner stated", "relative humidity 55 %; dew point 10.7 \u00b0C",
+    ):  # fmt: skip
+        assert words in said, words
+    assert "10.7 \u00b0C, surface" not in said
+
+
+def test_a_photo_that_was_logged_twice_for_a_coat_counts_once(run: Run, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "dip.jpg").write_bytes(photo_bytes(5))
+    run("board", "new", "a", "--coating", "nosuch-clear", "--job", "j")
+    run("board", "coat", "a")
+    for spot in ("left", "right"):
+        run("board", "add", "a", "--photo", "dip.jpg", "--gauge", gauge_file, "--side", "fine", "--spot", spot)
+    run("report", "--job", "j", "-o", "r.html")
+    said = text(tmp_path / "r.html")
+    for words in ("1 in use: 1 by machine", "1 of a photo that was logged before", "not counted: photo of entry 3"):
+        assert words in said, words
+
+
 def test_a_report_of_a_job_tells_boards_coats_measured_film_and_attached_pictures(run: Run, tmp_path: Path) -> None:
     run("board", "new", "a", "--coating", "nosuch-clear", "--job", "kitchen 7")
     run("board", "coat", "a", "--speed", "300mm/s")

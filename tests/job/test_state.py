@@ -270,4 +270,17 @@ def test_more_sanded_off_than_there_was_is_told() -> None:
 
 def test_air_that_an_older_version_logged_and_cannot_be_is_told_and_nothing_else_is_lost() -> None:
     state = state_of(begin(), coat(air_c=20, humidity=1.5), dip(2, 110, 140))
-    assert "a relative humidity of 150 % is not possible" in state.cautions and state.build
+    assert "coat 1, as it was laid: a relative humidity of 150 % is not possible" in state.cautions and state.build
+
+
+def test_what_spoke_against_each_coat_as_it_was_laid_stays_told() -> None:
+    """The first: too much thinner, mixed five hours before, for four. The second: half an hour after it, for an hour at least."""
+    mixed = (T0 - dt.timedelta(hours=5)).isoformat()
+    laid = [coat(thinner=0.2, mixed_at=mixed), dip(2, 110, 140), coat(minutes=30), dip(4, 110, 140)]
+    state = state_of(begin(card=WINDOW), *laid)
+    assert state.cautions == (
+        "coat 1, as it was laid: 20 % thinner is more than Half (invented) allows, 10 %",
+        "coat 1, as it was laid: the pot life ended 1 h ago",
+        "coat 2, as it was laid: the recoat window opens in 30 min",
+    )
+    assert [len(each.as_laid) for each in state.coats] == [2, 1]

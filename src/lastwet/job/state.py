@@ -61,6 +61,8 @@ class CoatState:
     layer: Layer | None
     transfer: tuple[float, float | None] | None = None
     """Part of the paint that landed, by the deposit relation; None where a setting that it needs was not stated."""
+    as_laid: tuple[str, ...] = ()
+    """What spoke against the coat when it was laid: its paint, the air, the time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,7 @@ def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> Bo
         row,
         row >= READINGS_IN_A_ROW,
         recall([attempt for attempt in attempts if attempt.settings != Settings()], limits_um),
-        tuple(_cautions(board, coats, now)),
+        tuple(_cautions(board, coats)),
     )
 
 
@@ -128,7 +130,7 @@ def late(dip: Dip) -> bool:
 
 def _by_spot(coat: Coat) -> dict[str, list[Dip]]:
     grouped: dict[str, list[Dip]] = {}
-    again = [later for _, later in _same_photo(coat.dips)]
+    again = [later for _, later in same_photo(coat.dips)]
     for dip in coat.dips:
         if dip.wet is not None and dip not in again:
             grouped.setdefault(dip.spot, []).append(dip)
@@ -137,14 +139,16 @@ def _by_spot(coat: Coat) -> dict[str, list[Dip]]:
 
 def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:
     limits_um, read = board.coating.wet_range_um, spots(coat, board.coating.wet_range_um)
+    under = board.coats[number - 2] if number > 1 else None
+    as_laid = tuple(_laid_cautions(board, under, coat.paint, coat.applied_at))
     if not read:
-        return CoatState(number, coat, (), None, None, None, None)
+        return CoatState(number, coat, (), None, None, None, None, None, as_laid)
     brackets = [spot.wet for spot in read]
     estimated, mean = estimate(brackets), mean_bounds(brackets)
     advice = advise(mean, limits_um, board.aim_um, coat.settings, brackets)
     layer = coat_layer(mean, board.coating, coat.paint.thinner, coat.sanded_um)
     odds, landed = chance(estimated, limits_um), transfer(mean, coat.settings)
-    return CoatState(number, coat, tuple(read), estimated, odds, advice, layer, landed)
+    return CoatState(number, coat, tuple(read), estimated, odds, advice, layer, landed, as_laid)
 
 
 def _build(coats: Sequence[CoatState]) -> Build | None:
@@ -210,11 +214,10 @@ def _pot_life_left_s(board: Board, latest: Coat | None, now: dt.datetime) -> flo
     return pot_life_left_s(board.coating.pot_life_s, max(0.0, (now - latest.paint.mixed_at).total_seconds()))
 
 
-def _cautions(board: Board, coats: Sequence[CoatState], now: dt.datetime) -> Iterator[str]:
+def _cautions(board: Board, coats: Sequence[CoatState]) -> Iterator[str]:
     for state in coats:
+        yield from (f"coat {state.number}, as it was laid: {words}" for words in state.as_laid)
         yield from _reading_cautions(state, board.coating.wet_range_um)
-    if coats:
-        yield from paint_cautions(board, coats[-1].coat.paint)
     yield from _build_cautions(board, coats)
 
 
@@ -243,7 +246,7 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
     if state.layer and state.layer.dry.high_um is not None and state.coat.sanded_um[0] > state.layer.dry.high_um:
         had = f"{show_length(state.layer.dry.high_um, 'um')} um"
         yield f"{coat}: {show_length(state.coat.sanded_um[0], 'um')} um was sanded off, and it had {had} at most; look up the unit"
-    for first, again in _same_photo(state.coat.dips):
+    for first, again in same_photo(state.coat.dips):
         yield f"{coat}: entries {first.entry} and {again.entry} have the same photo, which shows one dip only; the later does not count"
     for name in _by_spot(state.coat).keys() - {spot.name for spot in state.spots}:
         yield f"{coat}, spot {name}: its readings contradict each other, so it does not count; make the wrong one void"
@@ -254,7 +257,7 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
         yield f"{coat}: no bracket of this side lies inside the wet range, so it can never show the gun to be dialled in"
 
 
-def _same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
+def same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
     """Yield each reading of a photo that was read for an earlier dip already, after that dip."""
     first: dict[str, Dip] = {}
     for dip in dips:
@@ -283,17 +286,22 @@ def _dew(air_c: float, humidity: float, surface_c: float | None) -> str | None:
 def next_coat_cautions(state: BoardState, paint: Paint, at: dt.datetime) -> Iterator[str]:
     """Say, before a further coat is laid at `at`, what speaks against it."""
     board = state.board
+    yield from _laid_cautions(board, board.coats[-1] if board.coats else None, paint, at)
+    yield from _room_cautions(board, _wettest_next(board, state.build, paint.thinner))
+
+
+def _laid_cautions(board: Board, under: Coat | None, paint: Paint, at: dt.datetime) -> Iterator[str]:
+    """Say what speaks against a coat that is laid at `at` on the coat `under`: its paint, the air, the time."""
     yield from paint_cautions(board, paint)
     if paint.mixed_at and board.coating.pot_life_s is not None:
-        left_s = pot_life_left_s(board.coating.pot_life_s, (at - paint.mixed_at).total_seconds())
+        left_s = pot_life_left_s(board.coating.pot_life_s, max(0.0, (at - paint.mixed_at).total_seconds()))
         if left_s < 0:
             yield f"the pot life ended {show_duration(-left_s)} ago"
-    window = _recoat(board, board.coats[-1] if board.coats else None, at)
+    window = _recoat(board, under, at)
     if window and window.state is Recoat.NOT_YET:
         yield f"the recoat window opens in {show_duration(window.changes_in_s or 0)}"
     if window and window.state is Recoat.MISSED:
         yield "the recoat window is missed: see the data sheet for what to do first, such as sanding"
-    yield from _room_cautions(board, _wettest_next(board, state.build, paint.thinner))
 
 
 def _room_cautions(board: Board, wettest_um: float | None) -> Iterator[str]:

@@ -95,7 +95,7 @@ def _period(readings: Sequence[Reading]) -> str:
 
 
 def _counts(readings: Sequence[Reading]) -> str:
-    valid = [reading for reading in readings if reading.wet and not reading.void]
+    valid = _in_use(readings)
     counts = {
         "by machine": sum(not reading.by_eye for reading in valid),
         "by eye": sum(reading.by_eye for reading in valid),
@@ -104,11 +104,17 @@ def _counts(readings: Sequence[Reading]) -> str:
     }
     told = f"{len(valid)} in use: " + ", ".join(f"{count} {what}" for what, count in counts.items())
     unread = sum(reading.wet is None and not reading.void for reading in readings)
-    return f"{told}; {unread} not read, {sum(reading.void for reading in readings)} void"
+    again = sum(reading.same_as is not None and not reading.void for reading in readings)
+    twice = f", {again} of a photo that was logged before" if again else ""
+    return f"{told}; {unread} not read, {sum(reading.void for reading in readings)} void{twice}"
+
+
+def _in_use(readings: Sequence[Reading]) -> list[Reading]:
+    return [reading for reading in readings if reading.wet and not reading.void and reading.same_as is None]
 
 
 def _outcome(readings: Sequence[Reading]) -> str:
-    verdicts = Counter(reading.verdict or "without a wet range" for reading in readings if reading.wet and not reading.void)
+    verdicts = Counter(reading.verdict or "without a wet range" for reading in _in_use(readings))
     if not verdicts:
         return "nothing was read"
     order = ("inside", "below", "above", "straddles", "without a wet range")
@@ -198,7 +204,7 @@ def _paint_row(paint: Paint) -> tuple[str, ...]:
     return (
         _stated(paint.coating),
         NOT_STATED if paint.solids is None else f"{paint.solids * 100:g}{tolerance} %",
-        f"{paint.thinner * 100:g} %",
+        f"{paint.thinner * 100:g} %" if paint.thinner else NOT_STATED,
         *(NOT_STATED if limits is None else stacked(Bracket(*limits)) for limits in (paint.wet_range_um, paint.dry_range_um)),
         NOT_STATED if paint.maximum_build is None else f"{length(paint.maximum_build[0])} {paint.maximum_build[1]}",
         _stated(paint.sheet),
@@ -237,17 +243,25 @@ def _results(groups: Sequence[Group], numbers: Mapping[int, int]) -> Iterator[Bl
 
 
 def _row(number: int, reading: Reading) -> tuple[str, ...]:
-    verdict = "void" if reading.void else _MARKS[reading.verdict] if reading.verdict else "no range"
     return (
         str(number),
         reading.spot or "-" if reading.late_s is None else f"{reading.spot or '-'}\nafter {reading.late_s:g} s",
         stacked(reading.wet),
         stacked(reading.dry),
-        verdict,
+        _standing(reading),
         side_words(reading),
         how_read(reading).replace("; ", "\n"),
         stacked_moment(reading.received),
     )
+
+
+def _standing(reading: Reading) -> str:
+    """Say how a reading stands against the range, or why it does not count."""
+    if reading.void:
+        return "void"
+    if reading.same_as is not None:
+        return f"not counted: photo of entry {reading.same_as}"
+    return _MARKS[reading.verdict] if reading.verdict else "no range"
 
 
 def _estimate(found: Estimate) -> Iterator[tuple[str, str]]:
@@ -265,7 +279,7 @@ def _estimate(found: Estimate) -> Iterator[tuple[str, str]]:
 
 
 def _charts(group: Group, numbers: Mapping[int, int]) -> Iterator[Block]:
-    shown = [reading for reading in group.readings if reading.wet and not reading.void]
+    shown = _in_use(group.readings)
     if len(shown) < 2:
         return
     for part in _parts(shown, POINTS_A_CHART):

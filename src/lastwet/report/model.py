@@ -82,6 +82,8 @@ class Reading:
     late_s: float | None = None
     """Seconds from spraying to the dip."""
     photo_sha256: str | None = None
+    same_as: int | None = None
+    """Entry of the reading that has the same photo, so that this one, which is later, does not count."""
     more_photos: tuple[tuple[str, str], ...] = ()
     """What each further photo shows, and its SHA-256; the picture is of the one before."""
     picture: bytes | None = None

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import asdict
 
+from lastwet.errors import UsageError
 from lastwet.film.build import headroom
 from lastwet.film.climate import climate
 from lastwet.film.coating import Coating
@@ -55,7 +57,7 @@ def _mixed(coat: Coat) -> Iterator[str]:
     yield f"batch {paint.batch or 'not stated'}"
     if paint.mix is not None:
         yield f"mixed {paint.mix}"
-    yield f"{paint.thinner * 100:g} % thinner"
+    yield f"{paint.thinner * 100:g} % thinner" if paint.thinner else "no thinner stated"
     if paint.viscosity_s is not None:
         yield f"viscosity {paint.viscosity_s:g} s" + (f" in {paint.cup}" if paint.cup else "")
     if paint.material_c is not None:
@@ -72,8 +74,16 @@ def _conditions(coat: Coat) -> Iterator[str]:
     if paint.humidity is not None:
         yield f"relative humidity {paint.humidity * 100:g} %"
     if paint.air_c is not None and paint.humidity is not None:
-        found = climate(paint.air_c, paint.humidity, paint.surface_c)
-        yield f"dew point {found.dew_point_c:.1f} \u00b0C, surface {found.margin_c:.1f} K above it"
+        yield from _dew(paint.air_c, paint.humidity, paint.surface_c)
+
+
+def _dew(air_c: float, humidity: float, surface_c: float | None) -> Iterator[str]:
+    """Yield the dew point, and how the surface stands to it where it was measured; nothing of air that cannot be."""
+    with suppress(UsageError):
+        found = climate(air_c, humidity, surface_c)
+        side = "above" if found.margin_c >= 0 else "below"
+        surface = "" if surface_c is None else f", surface {abs(found.margin_c):.1f} K {side} it"
+        yield f"dew point {found.dew_point_c:.1f} \u00b0C{surface}"
 
 
 # --- boards

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating
 from lastwet.job.board import JobKind
-from lastwet.job.state import BoardState, CoatState
+from lastwet.job.state import BoardState, CoatState, same_photo
 from lastwet.logbook.entry import Entry, canonical_json
 from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
@@ -79,7 +79,7 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
     for standing, picture in zip(chosen, pictures, strict=True):
         body, place = standing.entry.body, of.coat(standing.entry.body)
         key = (body.get("board"), body.get("coat_entry"), _paint(standing, place))
-        together.setdefault(key, []).append(_reading(standing, picture))
+        together.setdefault(key, []).append(replace(_reading(standing, picture), same_as=_same_as(standing.entry.seq, place)))
         places[key] = place
     for key, found in together.items():
         place, paint = places[key], key[2]
@@ -88,6 +88,12 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
     told = {key[1] for key in together}
     for state in of.states.values():
         yield from (_unread(state, coat) for coat in state.coats if not coat.coat.dips and coat.coat.entry not in told)
+
+
+def _same_as(entry: int, place: tuple[BoardState, CoatState] | None) -> int | None:
+    """Return the entry of the dip whose photo a later reading of the coat shows again; None for others."""
+    pairs = same_photo(place[1].coat.dips) if place else ()
+    return next((first.entry for first, again in pairs if again.entry == entry), None)
 
 
 def _unread(state: BoardState, coat: CoatState) -> Group:
