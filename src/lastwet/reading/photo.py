@@ -152,9 +152,11 @@ def _open(original: bytes, kind: Format, name: str) -> Image.Image:
     if kind == "HEIF":
         _admit_heif(name)
     try:
-        return Image.open(BytesIO(original), formats=(kind,))
+        image = Image.open(BytesIO(original), formats=(kind,))
     except Exception as error:  # decoders raise whatever they stumble over
         raise _damaged(name, error) from error
+    image.decodermaxblock = len(original)  # all at once: libjpeg is slow at the end of each piece, and Pillow's are of 64 kB
+    return image
 
 
 def _admit_heif(name: str) -> None:
