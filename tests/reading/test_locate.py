@@ -109,7 +109,7 @@ def test_no_row_is_worth_more_than_its_span_may_be(seed: int) -> None:
     shown = seen(tips, up, drop=(4,), noise=2.0, strays=8)
     shown = replace(shown, heat=shown.heat * rng.uniform(0.3, 1.2, shown.heat.shape), paint=rng.uniform(0, 1, len(shown.at)))
     pairs = [*locate._chain_ends(shown), *locate._tab_pairs(shown)]
-    spans = [span for pair in pairs if (span := locate._span(shown, *pair)) is not None]
+    spans = locate._spans(shown, pairs)
     assert len(spans) > 1
     for span in spans:
         assert locate._fitted(shown, span).worth <= span.most_worth + 1e-9

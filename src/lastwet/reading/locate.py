@@ -179,11 +179,10 @@ def find_rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
 
     Which of them was dipped is for the evidence to say: it is the one whose end tabs are wet.
     """
-    pairs = dict.fromkeys([*_chain_ends(tips), *_tab_pairs(tips)])
-    spans = [span for pair in pairs if (span := _span(tips, *pair)) is not None]
+    pairs = list(dict.fromkeys([*_chain_ends(tips), *_tab_pairs(tips)]))
     found: list[Located] = []
     least = 0.0
-    for span in sorted(spans, key=lambda span: -span.most_worth):
+    for span in sorted(_spans(tips, pairs), key=lambda span: -span.most_worth):
         if span.most_worth <= least:
             break  # half of them, as a rule: a fit takes longer than a span
         row = _fitted(tips, span)
@@ -291,36 +290,41 @@ class _Span:
     """No row between these end tabs is worth more."""
 
 
-def _span(tips: Tips, i: int, j: int) -> _Span | None:
-    """Gather the tips that lie between end tabs i and j; None where they are too few or too many for a row."""
-    start, along = tips.at[i], tips.at[j] - tips.at[i]
-    length = float(np.linalg.norm(along))
-    unit = along / length
-    up = (tips.up[i] + tips.up[j]) / 2
-    offset = tips.at - start
-    s = offset @ unit
-    up_unit = up / np.linalg.norm(up)
-    rise = (offset[:, 0] * unit[1] - offset[:, 1] * unit[0]) / (up_unit[0] * unit[1] - up_unit[1] * unit[0])
-    s = s - rise * (up_unit @ unit)
-    same_way = (tips.up @ up_unit) > 0.6 * np.linalg.norm(tips.up, axis=1)
-    tall = float(np.linalg.norm(up))
-    inner = same_way & (s > 0.02 * length) & (s < 0.98 * length) & (rise > -0.35 * tall) & (rise < 0.95 * tall)
-    inner[[i, j]] = False
-    members = _lowest(np.flatnonzero(inner), s, rise, tall)
-    if not 2 <= len(members) <= MOST + 2:
-        return None
-    heat = tips.heat[members].max(axis=1)
-    weight = np.minimum(1.0, heat / median(heat)) ** 2
-    return _Span((i, j), length, s, rise, tall, same_way, members, weight, _most_worth(tips, i, j, members, weight))
+def _spans(tips: Tips, pairs: Sequence[tuple[int, int]]) -> list[_Span]:
+    """Gather the tips that lie between the end tabs of each pair (left, right); those with too few or too many for a row are left out.
+
+    What lies where is worked out for all pairs at once, as NumPy takes longer over many short arrays.
+    """
+    i, j = np.array(pairs, int).reshape(-1, 2).T
+    along, up = tips.at[j] - tips.at[i], (tips.up[i] + tips.up[j]) / 2
+    length, tall = np.linalg.norm(along, axis=1), np.linalg.norm(up, axis=1)
+    unit, up_unit = along / length[:, None], up / tall[:, None]
+    (x, y), (ux, uy) = unit.T[..., None], up_unit.T[..., None]
+    right, down = (tips.at[:, k] - tips.at[i, k][:, None] for k in (0, 1))
+    rise = (right * y - down * x) / (ux * y - uy * x)
+    s = right * x + down * y - rise * (ux * x + uy * y)
+    same_way = up_unit @ tips.up.T > 0.6 * np.linalg.norm(tips.up, axis=1)
+    share, height = s / length[:, None], rise / tall[:, None]
+    inner = same_way & (share > 0.02) & (share < 0.98) & (height > -0.35) & (height < 0.95)
+    spans = []
+    for k, pair in enumerate(pairs):
+        inner[k, pair] = False
+        members = _lowest(np.flatnonzero(inner[k]), s[k], rise[k], tall[k])
+        if 2 <= len(members) <= MOST + 2:
+            heat = tips.heat[members].max(axis=1)
+            weight = np.minimum(1.0, heat / median(heat)) ** 2
+            most_worth = _most_worth(tips, pair, members, weight)
+            spans.append(_Span(pair, float(length[k]), s[k], rise[k], float(tall[k]), same_way[k], members, weight, most_worth))
+    return spans
 
 
-def _most_worth(tips: Tips, i: int, j: int, members: npt.NDArray[np.int_], weight: Floats) -> float:
+def _most_worth(tips: Tips, ends: tuple[int, int], members: npt.NDArray[np.int_], weight: Floats) -> float:
     """Return what `Located.worth` would be if the hottest members, as many as serve it best, lay just where teeth should be."""
-    ends = tips.heat[[i, j]].max(axis=1).sum() + tips.heat[[i, j], 1].sum()
+    at_ends = tips.heat[ends, :].max(axis=1).sum() + tips.heat[ends, 1].sum()
     each = np.sort(tips.heat[members].max(axis=1) + tips.heat[members, 0])[::-1]
     seen = np.arange(1, len(each) + 1)
     elements = np.maximum(seen, _counts(weight).start) + 2
-    return float((((ends + each.cumsum()) / elements + tips.paint[[i, j]].min()) * np.sqrt(seen)).max())
+    return float((((at_ends + each.cumsum()) / elements + tips.paint[[*ends]].min()) * np.sqrt(seen)).max())
 
 
 def _fitted(tips: Tips, span: _Span) -> Located:
@@ -399,19 +403,21 @@ def _fit(s: Floats, weight: Floats, n: int, rough: tuple[int, int]) -> _Fit:
     at, cost = _cheapest(about, s, weight)
     places = about[:, *at]
     gap = np.abs(places[:, None] - s) * (n + 1)
-    member, tooth = gap.argmin(axis=1), gap.argmin(axis=0)
-    matched = {t: int(m) for t, m in enumerate(member) if gap[t, m] < NEAR and tooth[m] == t}
-    errors = [gap[t, m] for t, m in matched.items()]
-    misfit = math.sqrt(float(np.mean(np.square(errors)))) if errors else 1.0
+    every, member, tooth = np.arange(n), gap.argmin(axis=1), gap.argmin(axis=0)
+    error = gap[every, member]
+    paired = np.flatnonzero((error < NEAR) & (tooth[member] == every))
+    matched = dict(zip(paired.tolist(), member[paired].tolist(), strict=True))
+    misfit = math.sqrt(float(np.mean(np.square(error[paired])))) if matched else 1.0
     return _Fit(n, cost, places, matched, misfit)
 
 
 def _cheapest(grid: Floats, s: Floats, weight: Floats) -> tuple[tuple[int, int], float]:
     """Return where in a grid of places, shape (n, S, D), the teeth fit the tips best, and at what cost."""
     n = len(grid)
-    gap = np.abs(grid - s[:, None, None, None]) * (n + 1)
-    alone = np.minimum(gap.min(axis=0), NEAR) ** 2
-    stray = np.minimum(gap.min(axis=1), NEAR) ** 2 * weight[:, None, None]
+    gap = grid - s[:, None, None, None]
+    np.abs(gap, out=gap)
+    alone = np.minimum(gap.min(axis=0) * (n + 1), NEAR) ** 2
+    stray = np.minimum(gap.min(axis=1) * (n + 1), NEAR) ** 2 * weight[:, None, None]
     cost = (alone.sum(axis=0) + stray.sum(axis=0)) / (n + weight.sum())
     i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
     return (int(i), int(j)), float(cost[i, j])
@@ -461,5 +467,7 @@ def _arrows(e: npt.NDArray[np.int_], known: npt.NDArray[np.int_], up: Floats) ->
     good = np.linalg.norm(up - middle, axis=1) < 0.35 * np.linalg.norm(middle)
     if good.sum() < 4:
         return np.repeat(middle[None], len(e), axis=0)
-    slope, start = np.polyfit(known[good], up[good], 1)
-    return np.asarray(e[:, None] * slope + start, np.float64)
+    about = known[good].mean()
+    at = known[good] - about
+    slope = at @ up[good] / (at @ at)  # `np.polyfit` takes several times as long
+    return np.asarray((e - about)[:, None] * slope + up[good].mean(axis=0), np.float64)
