@@ -159,8 +159,7 @@ def find_tips_nearer(pixels: npt.NDArray[np.uint8], tips: Tips, row: Located | N
 
 def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Floats]:
     """Return (place (T, 2), heat (T, 3), paint and body (2, T), arrow (T, 2)) of the local maxima, in px of the finder's picture."""
-    heat = 1 / (1 + np.exp(-np.clip(maps[:3], -30, 30)))
-    top = heat.max(axis=0)
+    top = _shares(maps[:3].max(axis=0))
     y, x = np.nonzero((top >= cv2.dilate(top, np.ones((3, 3), np.uint8))) & (top > PEAK))
     fine = np.pad(top, 1, mode="edge")
     left, right, up, down, mid = fine[y + 1, x], fine[y + 1, x + 2], fine[y, x + 1], fine[y + 2, x + 1], fine[y + 1, x + 1]
@@ -168,10 +167,14 @@ def _peaks(maps: npt.NDArray[np.float32]) -> tuple[Floats, Floats, Floats, Float
     dy = np.clip((down - up) / (2 * (2 * mid - up - down) + 1e-6), -0.5, 0.5)
     place = np.column_stack([x + dx, y + dy]) * 2 + 0.5
     arrow = maps[5:7, y, x].T.astype(float) * REACH_PX
-    paint, gauge = (1 / (1 + np.exp(-np.clip(maps[k], -30, 30))) for k in (4, 3))
     half = np.clip(np.rint((place + arrow / 2 - 0.5) / 2).astype(int), 0, [top.shape[1] - 1, top.shape[0] - 1])
-    shown = np.array([cv2.dilate(paint, np.ones((5, 5), np.uint8))[y, x], gauge[half[:, 1], half[:, 0]]], float)
-    return place, heat[:, y, x].T.astype(float), shown, arrow
+    paint, gauge = cv2.dilate(maps[4], np.ones((5, 5), np.uint8))[y, x], maps[3, half[:, 1], half[:, 0]]
+    return place, _shares(maps[:3, y, x]).T.astype(float), _shares(np.array([paint, gauge])).astype(float), arrow
+
+
+def _shares(logits: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Turn logits into probabilities."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(logits, -30, 30))), np.float32)
 
 
 def find_rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
