@@ -105,7 +105,7 @@ def sample(pixels: npt.NDArray[np.uint8], grid: Array, scale: float) -> npt.NDAr
     low, high = np.maximum(low, 0), np.minimum(high, [pixels.shape[1], pixels.shape[0]])
     if (high - low < 2).any():
         return np.zeros((*grid.shape[:2], 3), np.uint8)
-    part = np.ascontiguousarray(pixels[low[1] : high[1], low[0] : high[0]])
+    part = pixels[low[1] : high[1], low[0] : high[0]]
     x, y = x - np.float32(low[0]), y - np.float32(low[1])
     shrink = min(1.0, 1.3 * scale)
     if shrink < 0.9:  # averaging first keeps fine grain from turning into coarse
