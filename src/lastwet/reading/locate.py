@@ -123,16 +123,16 @@ def countable(teeth: int) -> bool:
 def find_tips(pixels: npt.NDArray[np.uint8]) -> Tips:
     """Find the tips of all toothed rows of a gauge in an upright photo, shape (H, W, 3)."""
     turned = pixels.shape[0] > pixels.shape[1]
-    view = np.rot90(pixels) if turned else pixels
+    view = cv2.rotate(pixels, cv2.ROTATE_90_COUNTERCLOCKWISE) if turned else pixels  # `np.rot90` copies at a seventh of the speed
     scale = min(NET_SIZE[0] / view.shape[1], NET_SIZE[1] / view.shape[0])
     small = (max(1, round(view.shape[1] * scale)), max(1, round(view.shape[0] * scale)))
     canvas = np.zeros((NET_SIZE[1], NET_SIZE[0], 3), np.uint8)
-    canvas[: small[1], : small[0]] = cv2.resize(np.ascontiguousarray(view), small, interpolation=cv2.INTER_AREA)
+    canvas[: small[1], : small[0]] = cv2.resize(view, small, interpolation=cv2.INTER_AREA)
     maps = networks.run("tips", "maps", np.ascontiguousarray(normalise(canvas).transpose(2, 0, 1)[None]))[0]
     at, heat, shown, up = _peaks(maps)
     per = np.array([view.shape[1] / small[0], view.shape[0] / small[1]])
     at, up = (at + 0.5) * per - 0.5, up * per
-    if turned:  # rot90 took (x, y) to (y, W - 1 - x)
+    if turned:  # the turn took (x, y) to (y, W - 1 - x)
         at = np.column_stack([pixels.shape[1] - 1 - at[:, 1], at[:, 0]])
         up = np.column_stack([-up[:, 1], up[:, 0]])
     return Tips(at, heat, shown[0], shown[1], up, (pixels.shape[1], pixels.shape[0]))
