@@ -12,8 +12,8 @@ from typer.main import get_command
 
 from lastwet.cli.app import app
 from lastwet.errors import ExitCode
-from lastwet.reading.locate import FEWEST, MOST
 from lastwet.reading.outcome import Code
+from lastwet.reading.strip import FEWEST, MOST
 from tests.conftest import ROOT, Run
 
 FILE_CODES = {"not-an-image", "too-large", "damaged"}

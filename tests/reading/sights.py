@@ -8,10 +8,11 @@ import numpy as np
 
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.evidence import Evidence
-from lastwet.reading.locate import Located, Tips
+from lastwet.reading.locate import Located
 from lastwet.reading.look import Sight
 from lastwet.reading.photo import Photo
 from lastwet.reading.strip import Row
+from lastwet.reading.tips import Tips
 
 SIDE = Side("fine", "um", (40, 60, 85, 110, 140))
 GAUGE = Gauge("bench strip", "um", (SIDE,))

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from lastwet.reading import locate
-from lastwet.reading.locate import Tips, find_rows
+from lastwet.reading.locate import find_rows
+from lastwet.reading.tips import Tips
 
 SIZE = (1600, 1200)
 

@@ -13,13 +13,14 @@ import pytest
 from fixtures.score.records import FOLDER, Case, cases
 from lastwet.reading import look as looking
 from lastwet.reading.evidence import Evidence
-from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
+from lastwet.reading.locate import Located, find_rows
 from lastwet.reading.look import Sight, look
 from lastwet.reading.outcome import Code, Reading, Refusal
 from lastwet.reading.photo import Photo, load_photo
 from lastwet.reading.reader import LIMITS, conclude
 from lastwet.reading.refuse import uneven
 from lastwet.reading.strip import Row
+from lastwet.reading.tips import Tips, find_tips, find_tips_nearer
 
 FAR, AWAY = 0.35, (700, 500)
 """Size of the photo in a larger picture, and where its top-left corner lies there (x, y)."""
@@ -53,7 +54,7 @@ def test_the_look_from_nearer_is_at_the_row_that_was_found(far: Photo) -> None:
     tips = find_tips(far.pixels)
     row = find_rows(tips)[0]
     at, heat, up = (np.vstack([given, added]) for given, added in ((tips.at, [20, 20]), (tips.heat, [0, 0, 1]), (tips.up, tips.up[0])))
-    near = find_tips_nearer(far.pixels, replace(tips, at=at, heat=heat, up=up), row)  # a tip in the far corner is not of this row
+    near = find_tips_nearer(far.pixels, replace(tips, at=at, heat=heat, up=up), row.row)  # a tip in the far corner is not of this row
     assert near is not None
     low, high = (edge(row.row.tips, axis=0) for edge in (np.min, np.max))
     assert ((near.at > low - 3 * row.row.pitch_px) & (near.at < high + 3 * row.row.pitch_px)).all()

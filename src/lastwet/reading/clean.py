@@ -16,11 +16,12 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Limits
 from lastwet.reading.evidence import Evidence, Strip, judge
-from lastwet.reading.locate import Tips, find_rows, find_tips
+from lastwet.reading.locate import find_rows
 from lastwet.reading.look import Sight
 from lastwet.reading.outcome import Code, Guess, Outcome, Reading, Reason, Refusal
 from lastwet.reading.photo import Photo
 from lastwet.reading.strip import ELEMENT_PX
+from lastwet.reading.tips import Tips, find_tips
 
 IN_THE_PHOTO = "In the photo of the clean gauge"
 CLEAN_IT = "Clean it, photograph the clean gauge, and dip again"

@@ -10,10 +10,11 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading import refuse, strip
 from lastwet.reading.decide import Decision, Limits
 from lastwet.reading.evidence import Evidence, Glance, glance, judge_again, judge_on
-from lastwet.reading.locate import Located, Tips, find_rows, find_tips, find_tips_nearer
+from lastwet.reading.locate import Located, find_rows
 from lastwet.reading.numerals import Numerals, legible
 from lastwet.reading.outcome import EndTab, Point, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
+from lastwet.reading.tips import Tips, find_tips, find_tips_nearer
 
 UNEVEN = 0.09
 """How far tips may lie from where an even row has them, in pitches (root mean square), before one may have been missed: of 659 rows that
@@ -81,7 +82,7 @@ def look(photo: Photo, gauge: Gauge, side_id: str | None, limits: Limits) -> Sig
     sight = _look_at(tips, photo, gauge, stated, limits)
     if isinstance(sight, Sight) and sight.side is not None and _plain(sight, limits) and _well_shown(sight, limits):
         return sight
-    near = find_tips_nearer(photo.pixels, tips, sight.row if isinstance(sight, Sight) else None)
+    near = find_tips_nearer(photo.pixels, tips, sight.row.row if isinstance(sight, Sight) else None)
     again = _look_at(near, photo, gauge, stated, limits) if near else None
     return _settled(sight, again, limits) if isinstance(again, Sight) else sight
 

@@ -10,11 +10,12 @@ import numpy.typing as npt
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.decide import Decision, Limits, deciding, faint, log_odds, lost_in_glare, low_end, sure_enough
 from lastwet.reading.evidence import Evidence
-from lastwet.reading.locate import FEWEST, MOST, Located, Tips, countable
+from lastwet.reading.locate import Located
 from lastwet.reading.middle import median
 from lastwet.reading.numerals import Numerals
 from lastwet.reading.outcome import Code, Reason
-from lastwet.reading.strip import Row
+from lastwet.reading.strip import FEWEST, MOST, Row, countable
+from lastwet.reading.tips import Tips
 
 LEAST_HEAT, LEAST_BODY = 0.25, 0.5
 """Least mean heat of a row, and of the gauge under it, for a judgement; chosen on tuning renders."""

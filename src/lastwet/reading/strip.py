@@ -22,8 +22,15 @@ TIP_ROW = 54
 """Row of the tips: 26 rows below show what lies beyond them."""
 MOST_ELEMENTS = 16
 """End tabs and teeth that the networks can take: 14 teeth."""
+FEWEST, MOST = 3, MOST_ELEMENTS - 2
+"""Teeth of a row that can be told from chance, and that the networks can take."""
 ROLE_TOOTH, ROLE_TAB = 0.5, 1.0
 """Values of the strip's fourth channel; 0 marks columns past the row."""
+
+
+def countable(teeth: int) -> bool:
+    """Whether photos are read of rows with so many teeth."""
+    return FEWEST <= teeth <= MOST
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lastwet.gauge import Gauge
-from lastwet.reading.locate import FEWEST, MOST, countable
+from lastwet.reading.strip import FEWEST, MOST, countable
 
 
 def cautions(gauge: Gauge) -> Iterator[str]:
