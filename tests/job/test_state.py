@@ -47,8 +47,8 @@ def test_readings_of_a_coat_give_estimate_advice_and_layer() -> None:
 
 
 def test_several_sides_in_one_spot_are_one_reading() -> None:
-    state = state_of(begin(), coat(), dip(2, 100, 150, "1"), dip(2, 120, None, "1"), dip(2, 110, 140, "2"))
-    assert [(spot.name, spot.wet) for spot in state.coats[0].spots] == [("1", Bracket(120, 150)), ("2", Bracket(110, 140))]
+    state = state_of(begin(), coat(), dip(2, 100, 150, "Edge"), dip(2, 120, None, "edge"), dip(2, 110, 140, "2"))
+    assert [(spot.name, spot.wet) for spot in state.coats[0].spots] == [("Edge", Bracket(120, 150)), ("2", Bracket(110, 140))]
     assert state.in_a_row == 2
 
 

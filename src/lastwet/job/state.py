@@ -129,12 +129,13 @@ def late(dip: Dip) -> bool:
 
 
 def _by_spot(coat: Coat) -> dict[str, list[Dip]]:
+    """Put the dips that count together by their spot, named as it was first written."""
     grouped: dict[str, list[Dip]] = {}
     again = [later for _, later in same_photo(coat.dips)]
     for dip in coat.dips:
         if dip.wet is not None and dip not in again:
-            grouped.setdefault(dip.spot, []).append(dip)
-    return grouped
+            grouped.setdefault(dip.spot.casefold(), []).append(dip)
+    return {dips[0].spot: dips for dips in grouped.values()}
 
 
 def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:

@@ -250,7 +250,8 @@ def _next_spot(coat: Coat) -> str:
 
 def _refuse_contradiction(coat: Coat, spot: str | None, wet: Bracket) -> None:
     if spot is not None:
-        intersect([*(dip.wet for dip in coat.dips if dip.spot == spot.strip() and dip.wet is not None), wet])
+        here = spot.strip().casefold()
+        intersect([*(dip.wet for dip in coat.dips if dip.spot.casefold() == here and dip.wet is not None), wet])
 
 
 def _film(board: Board, coat: Coat) -> Film:
