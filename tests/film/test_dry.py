@@ -18,7 +18,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
-from lastwet.film.dry import LIMIT_TOLERANCE, Verdict, dry_fraction, dry_to_wet_ratio, predict_dry, verdict, wet_for_dry
+from lastwet.film.dry import LIMIT_TOLERANCE, Verdict, dry_fraction, dry_to_wet_ratio, predict_dry, verdict, wet_for_dry, wet_within
 from lastwet.units import MIL_UM, Bracket, Unit, from_um, to_um
 
 WET_TO_DRY = [  # source, unit, wet, solids %, thinner %, published dry, decimals printed
@@ -104,6 +104,16 @@ def test_the_tolerance_of_the_solids_widens_the_bracket_at_both_ends() -> None:
             predict_dry(Bracket(100, 125), 0.5, 0, tolerance)
 
 
+def test_what_surely_dries_to_a_wanted_range_is_narrower_for_the_tolerance() -> None:
+    """By hand: 30 / 0.33 = 90.9 and 43 / 0.35 = 122.9; 40 to 42 um would want 121.2 to 120."""
+    assert wet_within((30, 43), 0.34, 0, 0.01) == pytest.approx((30 / 0.33, 43 / 0.35))
+    assert wet_within((30, 43), 0.34, 0.1) == pytest.approx((30 * 1.1 / 0.34, 43 * 1.1 / 0.34))
+    with pytest.raises(UsageError, match="no wet film surely dries to 40 to 42 um") as refused:
+        wet_within((40, 42), 0.34, 0, 0.01)
+    assert "at least 1.07 times" in refused.value.cure
+    assert wet_within((40, 40 * 1.07), 0.34, 0, 0.01)[0] == pytest.approx(40 / 0.33)
+
+
 def test_misprints_in_published_sources_are_not_followed() -> None:
     """Three published figures contradict the formula that their own sources state; the right values stand here."""
     # a finishing forum (2013): 30 % solids with 10 % thinner printed as 27 %
@@ -149,6 +159,14 @@ def test_a_tolerance_never_narrows(wet: Bracket, solids: float, thinner: float, 
     back = wet_for_dry(widened, solids, thinner, part * solids)
     assert back.low_um <= wet.low_um * (1 + 1e-9)
     assert (back.high_um or math.inf) >= (wet.high_um or math.inf) * (1 - 1e-9)
+
+
+@given(lengths, st.floats(1.3, 4), fractions, thinners, st.floats(0, 0.1))
+def test_what_is_aimed_at_dries_to_within_what_was_wanted(low: float, times: float, solids: float, thinner: float, part: float) -> None:
+    least, most = wet_within((low, low * times), solids, thinner, part * solids)
+    dried = predict_dry(Bracket(least, most), solids, thinner, part * solids)
+    assert dried.high_um is not None
+    assert low * (1 - 1e-9) <= dried.low_um and dried.high_um <= low * times * (1 + 1e-9)
 
 
 @given(brackets(), fractions, thinners)

@@ -70,21 +70,33 @@ def wet(
     thinner: Thinner = 0.0,
     as_json: AsJson = False,
 ) -> None:
-    """Return the wet film that dries to a wanted film."""
+    """Return the wet film that dries to a wanted film: for a range, what surely dries to within it."""
     from lastwet.cli import wording
-    from lastwet.film.dry import PREDICTION, wet_for_dry
-    from lastwet.units import Bracket
+    from lastwet.film.dry import PREDICTION
 
     wanted, film = length_or_range(dry), _film(coating, solids, thinner)
-    low, high = (
-        wet_for_dry(Bracket(*ends), _solids(film), film.thinner, film.solids_tolerance) for ends in ((wanted[0], None), (0.0, wanted[1]))
-    )
-    needed = low.low_um, high.high_um
+    needed = _needed_wet(wanted, film)
     if as_json:
         wording.show_json("wet", {"dry_um": wording.pair(wanted), "wet_um": wording.pair(needed), **_recipe(film), "note": PREDICTION})
         return
     wet, dried = (wording.length(ends[0]) if ends[0] == ends[1] else wording.span(ends) for ends in (needed, wanted))
-    wording.show(f"{wet} wet", [("dry film", dried), ("from", _recipe_words(film)), ("note", PREDICTION)])
+    if film.solids_tolerance and wanted[0] == wanted[1]:
+        wet = f"{wet} wet, depending on the solids"
+    else:
+        wet, dried = f"{wet} wet", f"{dried}, whatever the solids within their tolerance" if film.solids_tolerance else dried
+    wording.show(wet, [("dry film", dried), ("from", _recipe_words(film)), ("note", PREDICTION)])
+
+
+def _needed_wet(wanted_um: tuple[float, float], film: Film) -> tuple[float, float]:
+    """Return least and most wet film: for one length what it takes depending on the solids, for a range what surely keeps it."""
+    from lastwet.film.dry import wet_for_dry, wet_within
+    from lastwet.units import Bracket
+
+    recipe = _solids(film), film.thinner, film.solids_tolerance
+    if wanted_um[0] < wanted_um[1]:
+        return wet_within(wanted_um, *recipe)
+    thinnest, thickest = wet_for_dry(Bracket(wanted_um[0], None), *recipe), wet_for_dry(Bracket(0.0, wanted_um[1]), *recipe)
+    return thinnest.low_um, thickest.high_um or 0.0
 
 
 @app.command()

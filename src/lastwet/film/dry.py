@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from math import ceil
 
 from lastwet.errors import UsageError
 from lastwet.units import Bracket
@@ -77,9 +78,28 @@ def predict_dry(wet: Bracket, solids: float, thinner: float = 0.0, tolerance: fl
 
 
 def wet_for_dry(dry: Bracket, solids: float, thinner: float = 0.0, tolerance: float = 0.0) -> Bracket:
-    """Return the wet film that would dry to `dry`: the inverse of `predict_dry`, but for `tolerance`, which widens here too."""
+    """Return the wet film that may have dried to `dry`: the inverse of `predict_dry`, but for `tolerance`, which widens here too.
+
+    For a film to aim at, see `wet_within`.
+    """
     least, most = _dry_fractions(solids, thinner, tolerance)
     return Bracket(dry.low_um / most, None if dry.high_um is None else dry.high_um / least)
+
+
+def wet_within(dry_um: tuple[float, float], solids: float, thinner: float = 0.0, tolerance: float = 0.0) -> tuple[float, float]:
+    """Return the wet film, least and most, that surely dries to within `dry_um`: `tolerance` narrows it at both ends.
+
+    Raises `UsageError` where the tolerance alone is wider than the wanted film, so that no wet film surely does.
+    """
+    least, most = _dry_fractions(solids, thinner, tolerance)
+    low, high = dry_um[0] / least, dry_um[1] / most
+    if low > high:
+        apart = ceil(100 * most / least) / 100
+        raise UsageError(
+            f"no wet film surely dries to {dry_um[0]:.4g} to {dry_um[1]:.4g} um, since the volume solids have a tolerance",
+            f"want a range whose upper end is at least {apart:g} times the lower one, or a single length, for which the spread is told",
+        )
+    return low, high
 
 
 def _dry_fractions(solids: float, thinner: float, tolerance: float) -> tuple[float, float]:
