@@ -67,6 +67,14 @@ def test_a_surface_not_measured_is_taken_to_be_as_warm_as_the_air() -> None:
     assert climate(20, 0.6).surface_c == 20
 
 
+def test_a_fraction_for_a_percentage_is_never_told_to_be_safe() -> None:
+    """0.6 typed for 60 %: at 20 C the dew point is 12.0 C (Magnus, WMO constants), and a surface of 14 C too cold."""
+    assert climate(20, 0.6, 14).caution is not None
+    caution = climate(20, 0.006, 14).caution
+    assert caution is not None and "0.6 % cannot be meant" in caution and "was it 60 %?" in caution
+    assert climate(20, 0.01, 14).caution is None
+
+
 @pytest.mark.parametrize(("air", "humidity"), [(20, 0), (20, 1.01), (20, -0.1), (80, 0.5), (-60, 0.5)])
 def test_impossible_air_is_refused(air: float, humidity: float) -> None:
     with pytest.raises(UsageError):

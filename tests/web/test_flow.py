@@ -150,12 +150,13 @@ def test_next_coat_takes_over_the_settings(site: Site) -> None:
     assert 'name="speed_mm_s" value="406.4"' in page.text and "recoat window opens in" in page.text
 
 
-def test_wrong_setting_is_told_beside_its_field(site: Site) -> None:
+@pytest.mark.parametrize(("field", "value"), [("humidity", "140"), ("humidity", "0.6"), ("overlap", "0.5")])
+def test_wrong_setting_is_told_beside_its_field(site: Site, field: str, value: str) -> None:
     phone = site.phone()
     board = begin(phone)
-    page = phone.post(f"/boards/{board}/coat", data={"number": "2", "humidity": "140", "flow_ml_min": "200"})
+    page = phone.post(f"/boards/{board}/coat", data={"number": "2", field: value, "flow_ml_min": "200"})
     assert page.status_code == 422
-    assert re.search(r'name="humidity" value="140"[^>]*aria-invalid="true" aria-describedby="humidity-said"', page.text)
+    assert re.search(rf'name="{field}" value="{value}"[^>]*aria-invalid="true" aria-describedby="{field}-said"', page.text)
     assert 'name="flow_ml_min" value="200"' in page.text
     assert len(boards.find_board(site.logbook, "panel-1").coats) == 1
 

@@ -189,7 +189,14 @@ def test_reckoning(site: Site, query: str, expected: str) -> None:
 
 @pytest.mark.parametrize(
     "query",
-    ["what=convert&length=", "what=plan&coating=nosuch-clear&total=nan", "what=dry&coating=../x&wet_low=1", "what=quantities&coats=0"],
+    [
+        "what=convert&length=",
+        "what=plan&coating=nosuch-clear&total=nan",
+        "what=dry&coating=../x&wet_low=1",
+        "what=quantities&coats=0",
+        "what=quantities&coating=nosuch-clear&area=10&each=100&coats=1&loss=0.35",
+        "what=dew-point&air=20&humidity=0.6",
+    ],
 )
 def test_reckoning_with_wrong_numbers(site: Site, query: str) -> None:
     page = site.phone().get(f"/reckon?{query}")

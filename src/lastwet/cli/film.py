@@ -171,16 +171,16 @@ def quantities(
 
     from lastwet.cli import wording
     from lastwet.film.coverage import quantities as reckoned
-    from lastwet.film.quantity import parse_area_m2
+    from lastwet.film.quantity import parse_area_m2, share_of
     from lastwet.units import parse_length_um
     from lastwet.words.reckoning import quantities_lines, volume
 
-    card, area_m2 = _needed(coating), parse_area_m2(area)
-    needed = reckoned(card, area_m2, parse_length_um(wet), coats, loss / 100, thinner / 100)
+    card, area_m2, lost = _needed(coating), parse_area_m2(area), share_of(loss, "a loss")
+    needed = reckoned(card, area_m2, parse_length_um(wet), coats, lost, thinner / 100)
     if as_json:
-        wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": loss / 100, **asdict(needed)})
+        wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": lost, **asdict(needed)})
         return
-    wording.show(f"{volume(needed.mixed_l)} of mixed paint", quantities_lines(needed, card, loss / 100))
+    wording.show(f"{volume(needed.mixed_l)} of mixed paint", quantities_lines(needed, card, lost))
 
 
 @app.command("dew-point")
@@ -195,10 +195,11 @@ def dew_point(
     """Find the dew point, and whether the surface is far enough above it."""
     from lastwet.cli import wording
     from lastwet.film.climate import climate
-    from lastwet.film.quantity import parse_temperature_c
+    from lastwet.film.quantity import parse_temperature_c, share_of
     from lastwet.words.reckoning import climate_heading, climate_lines
 
-    found = climate(parse_temperature_c(air), humidity / 100, None if surface is None else parse_temperature_c(surface))
+    damp = share_of(humidity, "a relative humidity")
+    found = climate(parse_temperature_c(air), damp, None if surface is None else parse_temperature_c(surface))
     if as_json:
         named = {"air_c": found.air_c, "humidity": found.humidity, "surface_c": found.surface_c, "caution": found.caution}
         wording.show_json("dew-point", {**named, "dew_point_c": round(found.dew_point_c, 2), "margin_c": round(found.margin_c, 2)})

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from math import log
 
 from lastwet.errors import UsageError
+from lastwet.film.quantity import LEAST_PERCENT
 
 MAGNUS_A = 17.62
 MAGNUS_B_C = 243.12
@@ -37,6 +38,9 @@ class Climate:
     @property
     def caution(self) -> str | None:
         """What is wrong, with the data sheet having the last word; None where the rule is kept."""
+        if self.humidity * 100 < LEAST_PERCENT:  # no shop's air: what was logged so must not be told to be safe
+            percent = self.humidity * 100
+            return f"a relative humidity of {percent:g} % cannot be meant, so the dew point is not known; was it {percent * 100:g} %?"
         if self.margin_c >= MARGIN_C:
             return None
         wet = "water condenses on the surface" if self.margin_c <= 0 else f"the surface is only {self.margin_c:.1f} C above the dew point"

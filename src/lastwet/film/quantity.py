@@ -17,6 +17,9 @@ M2_PER_FT2 = 0.09290304
 L_PER_US_GALLON = 3.785411784
 """Litres in one US gallon, exact: 231 cubic inches."""
 
+LEAST_PERCENT = 1.0
+"""Where a whole number of percent is usual, less than this is a fraction written for a percentage: 0.57 for 57 %; our choice."""
+
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _PERCENT = re.compile(rf"\s*{_NUMBER}\s*%\s*")
 _SOLIDS = re.compile(rf"\s*{_NUMBER}\s*(?:(?:\+/-|±)\s*{_NUMBER}\s*)?%\s*")
@@ -33,6 +36,16 @@ _MM = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 _MM_S = {"mm/s": 1.0, "cm/s": 10.0, "m/s": 1000.0, "in/s": 25.4}
 _ML_MIN = {"ml/min": 1.0, "floz/min": 29.5735295625}
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0}
+
+
+def share_of(percent: float, what: str) -> float:
+    """Return a percentage as a fraction; raises `UsageError` for what looks like a fraction typed in its place.
+
+    Not for thinner, of which half a percent may well be meant. The range of `what` is for its own function to check.
+    """
+    if 0 < percent < LEAST_PERCENT:
+        raise UsageError(f"{what} of {percent:g} % cannot be meant", f"write percent, as in {percent * 100:g} for {percent * 100:g} %")
+    return percent / 100
 
 
 def parse_share(text: str) -> float:

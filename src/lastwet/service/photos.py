@@ -15,6 +15,7 @@ from typing import Protocol
 from lastwet.errors import UnusablePhoto, UsageError
 from lastwet.film.coating import Coating
 from lastwet.film.dry import dry_fraction
+from lastwet.film.quantity import share_of
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
 from lastwet.reading.photo import Photo, load_photo, read_original
@@ -37,8 +38,6 @@ SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif"})
 """What counts as a photo in a folder."""
 FAILURE_CURE = "Read the gauge by eye, and report this with the photo"
 """What to do where the program itself failed."""
-LEAST_SOLIDS_PERCENT = 1.0
-"""Volume solids below this are a fraction written for a percentage: 0.57 for 57 %."""
 
 
 def film(card: Coating | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
@@ -46,9 +45,8 @@ def film(card: Coating | None, solids_percent: float | None, thinner_percent: fl
 
     Raises `UsageError` for an impossible value, for a fraction in the place of a percentage, and for thinner without solids to thin.
     """
-    if solids_percent is not None and 0 < solids_percent < LEAST_SOLIDS_PERCENT:
-        raise UsageError(f"volume solids of {solids_percent:g} % are too little for a paint", "write percent, as in 57 for 57 %")
-    solids = solids_percent / 100 if solids_percent is not None else card.volume_solids if card else None
+    stated = None if solids_percent is None else share_of(solids_percent, "volume solids")
+    solids = stated if stated is not None else card.volume_solids if card else None
     if solids is not None:
         dry_fraction(solids, thinner_percent / 100)  # raises where they are impossible
     elif thinner_percent:

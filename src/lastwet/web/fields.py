@@ -9,7 +9,7 @@ from typing import Any
 
 from lastwet.errors import UsageError
 from lastwet.film.dialin import Settings
-from lastwet.film.quantity import parse_distance_mm, parse_flow_ml_min, parse_pressure_bar, parse_speed_mm_s, parse_temperature_c
+from lastwet.film.quantity import parse_distance_mm, parse_flow_ml_min, parse_pressure_bar, parse_speed_mm_s, parse_temperature_c, share_of
 from lastwet.job.board import Paint
 
 
@@ -83,7 +83,7 @@ def parsed(form: Mapping[str, str], name: str, label: str, parse: Callable[[str]
 
 def share(form: Mapping[str, str], name: str, label: str) -> float | None:
     """Read a percentage as a fraction."""
-    return parsed({name: form.get(name, "")}, name, label, _percent, "")
+    return parsed({name: form.get(name, "")}, name, label, _percent if name == "thinner" else _whole_percent, "")
 
 
 def _percent(text: str) -> float:
@@ -91,6 +91,12 @@ def _percent(text: str) -> float:
     if not 0 <= value <= 100:
         raise UsageError(f"'{text}' is not a percentage", "write a number from 0 to 100")
     return value / 100
+
+
+def _whole_percent(text: str) -> float:
+    """Read a percentage of which less than one is a fraction typed by mistake."""
+    _percent(text)
+    return share_of(number(text), "a share")
 
 
 def _whole(text: str) -> float:

@@ -12,7 +12,7 @@ from lastwet.film.climate import climate
 from lastwet.film.coverage import quantities
 from lastwet.film.dry import PREDICTION, predict_dry
 from lastwet.film.plan import plan
-from lastwet.film.quantity import parse_area_m2, parse_temperature_c
+from lastwet.film.quantity import parse_area_m2, parse_temperature_c, share_of
 from lastwet.units import parse_bracket, parse_length_um
 from lastwet.web.desk import Visit
 from lastwet.web.fields import given, number
@@ -38,14 +38,14 @@ def reckon(visit: Visit) -> Response:
 
 
 def _percent(asked: Values, name: str) -> float:
-    return number(asked.get(name, "").strip().replace(",", ".") or "0") / 100
+    return number(asked.get(name, "").strip().replace(",", ".") or "0")
 
 
 def _dry(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
     card, unit = visit.desk.cards.coating(asked.get("coating", "")), asked.get("wet_unit", "um")
     low, high = given(asked, "wet_low"), asked.get("wet_high", "").strip()
     wet = parse_bracket(f"{low}-{high} {unit}" if high else f"{low} {unit}+")
-    dry = predict_dry(wet, card.volume_solids, _percent(asked, "thinner"), card.volume_solids_tolerance)
+    dry = predict_dry(wet, card.volume_solids, _percent(asked, "thinner") / 100, card.volume_solids_tolerance)
     return f"{words.bracket(dry)} dry", [("wet film", words.bracket(wet)), ("note", PREDICTION)]
 
 
@@ -53,7 +53,7 @@ def _plan(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
     card, total_um = visit.desk.cards.coating(asked.get("coating", "")), parse_length_um(given(asked, "total", "um"))
     sanded = asked.get("sanding", "").strip() or "0"
     unit = asked.get("total_unit", "um")
-    made = plan(card, total_um, _percent(asked, "thinner"), parse_length_um(f"{sanded} {unit}"))
+    made = plan(card, total_um, _percent(asked, "thinner") / 100, parse_length_um(f"{sanded} {unit}"))
     return reckoning.plan_heading(made, total_um, card), list(reckoning.plan_lines(made))
 
 
@@ -62,17 +62,18 @@ def _quantities(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
     if not coats.isdecimal() or len(coats) > 4:
         raise UsageError(f"'{coats}' is not a number of coats", "write it as in 2")
     loss, area_m2, wet_um = (
-        _percent(asked, "loss"),
+        share_of(_percent(asked, "loss"), "a loss"),
         parse_area_m2(given(asked, "area", "m2")),
         parse_length_um(given(asked, "each", "um")),
     )
-    needed = quantities(card, area_m2, wet_um, int(coats), loss, _percent(asked, "thinner"))
+    needed = quantities(card, area_m2, wet_um, int(coats), loss, _percent(asked, "thinner") / 100)
     return f"{reckoning.volume(needed.mixed_l)} of mixed paint", list(reckoning.quantities_lines(needed, card, loss))
 
 
 def _dew_point(_: Visit, asked: Values) -> tuple[str, list[Line]]:
     surface = parse_temperature_c(given(asked, "surface", "C")) if asked.get("surface", "").strip() else None
-    found = climate(parse_temperature_c(given(asked, "air", "C")), _percent(asked, "humidity"), surface)
+    damp = share_of(_percent(asked, "humidity"), "a relative humidity")
+    found = climate(parse_temperature_c(given(asked, "air", "C")), damp, surface)
     return reckoning.climate_heading(found), list(reckoning.climate_lines(found))
 
 
