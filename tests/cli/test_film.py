@@ -85,6 +85,17 @@ def test_a_plan_or_the_limit_that_forbids_it(run: Run) -> None:
     assert "forbidden by    maximum build" in forbidden.stdout
 
 
+def test_sanding_forbids_no_plan_of_one_coat(run: Run, tmp_path: Path) -> None:
+    """By hand: 40 um dry at 30 % are 133 um wet in one coat; a range from 0 has ways without end."""
+    card = 'name = "Thin"\nvolume_solids = "30 %"\nwet_range = "{}"\nsource = {{sheet = "s", date = 2026-01-31}}\n'
+    (tmp_path / "thin.toml").write_text(card.format("1-6 mil"))
+    shown = run("film", "plan", "--coating", "thin.toml", "--total", "40um", "--sanding", "8um").stdout
+    assert "  1 coat          aim 133 um (5.25 mil) wet each\n" in shown and "2 coats" in shown
+    (tmp_path / "thin.toml").write_text(card.format("0-6 mil"))
+    shown = run("film", "plan", "--coating", "thin.toml", "--total", "40um").stdout
+    assert "forbidden" not in shown and "more coats      up to 50, thinner each" in shown
+
+
 def test_quantities_with_parts(run: Run) -> None:
     """110 um on 10 m2 are 1.1 L sprayed; with a tenth of thinner in it 1 L mixed, 10:1, doubled by half of it lost."""
     needed = as_json(

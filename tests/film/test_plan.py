@@ -43,13 +43,41 @@ def test_what_is_sanded_off_is_sprayed_on_top() -> None:
         (HALF, 90, 0, "wet range: 1 coat at its upper limit, 150 um, leaves only 75 um dry, and 2 at its lower limit"),
         (HALF, 170, 0, "maximum build: the sheet allows 160 um dry over all coats, 170 um dry are wanted"),
         (half(maximum_build=MaximumBuild(290, "wet")), 150, 0, "maximum build: the sheet allows 290 um wet over all coats"),
-        (HALF, 100, 60, "sanding"),
+        (HALF, 100, 75, "sanding: 75 um after each coat take away all of the thickest coat that the wet range allows"),
+        (
+            HALF,
+            80,
+            10,
+            "wet range: 1 coat at its upper limit, 150 um, leaves only 75 um dry, and 2 at its lower limit, 100 um, already 90 um",
+        ),
     ],
 )
 def test_the_limit_that_forbids_is_named(card: Coating, total: float, sanding: float, limit: str) -> None:
     found = plan(card, total, 0, sanding)
     assert (found.ways, found.best) == ((), None)
     assert found.forbidden_by is not None and found.forbidden_by.startswith(limit)
+
+
+def test_one_coat_is_not_sanded_between_coats() -> None:
+    """By hand: 1 to 6 mil at 30 % dry to 7.6 to 45.7 um; 40 um take 133 um wet in one coat, or (40 + 8) / 2 / 0.3 = 80 um in two."""
+    thin = half(volume_solids=0.3, wet_range_um=(25.4, 152.4), maximum_build=None)
+    ways = plan(thin, 40, 0, 8).ways
+    assert [(way.coats, round(way.wet_aim_um, 1)) for way in ways[:2]] == [(1, 133.3), (2, 80.0)]
+    assert ways[-1].coats == 4  # 8 um left of 16: in five coats more than half of each would be sanded off
+    assert [way.coats for way in plan(HALF, 60, 0, 500).ways] == [1]
+
+
+def test_only_where_the_thickest_coat_is_sanded_away_and_one_is_too_few_sanding_forbids() -> None:
+    """By hand: 60 um off each coat but the last, three coats of 220 / 3 um leave 100; the thinnest coat has only 50."""
+    assert [(way.coats, round(way.dry_each_um, 1)) for way in plan(HALF, 100, 0, 60).ways] == [(3, 73.3)]
+    assert plan(HALF, 75, 0, 75).best is not None
+    assert plan(HALF, 76, 0, 75).best is None
+
+
+def test_a_wet_range_that_begins_at_nothing_is_not_forbidden_by_sanding() -> None:
+    found = plan(half(wet_range_um=(0, 150)), 60)
+    assert found.forbidden_by is None and found.ways[0].coats == 1 and found.best is not None
+    assert found.best.coats == 2  # 60 um wet each, nearest to 75
 
 
 def test_the_maximum_may_be_met_exactly() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor
+from math import ceil
 
 from lastwet.errors import UsageError
 from lastwet.film.build import ROUNDING
@@ -32,7 +32,9 @@ class Plan:
     """What can be done about a wanted dry film."""
 
     ways: tuple[CoatPlan, ...]
-    """All that keep within wet range and maximum build, fewest coats first; empty where there are none."""
+    """All that keep within wet range and maximum build, fewest coats first; empty where there are none.
+
+    Further coats of which more is sanded off than is left are not among them: any number would do, most of it dust."""
     best: CoatPlan | None
     """The way whose wet aim lies nearest to the middle of the wet range, where it is least easily missed."""
     forbidden_by: str | None
@@ -44,28 +46,41 @@ class Plan:
 def plan(coating: Coating, total_um: float, thinner: float = 0.0, sanding_um: float = 0.0) -> Plan:
     """Plan equal coats whose dry film adds up to `total_um`, less what is sanded off between them.
 
-    `thinner` is a fraction of the mixed paint's volume, `sanding_um` what is lost after each coat but the last. Reckoned with
-    the volume solids as the card has them; their tolerance is shown in the result. Raises `UsageError` for impossible numbers.
+    `thinner` is a fraction of the mixed paint's volume, `sanding_um` what is lost after each coat but the last: one coat loses
+    nothing. Reckoned with the volume solids as the card has them; their tolerance is shown in the result. Raises `UsageError`
+    for impossible numbers.
     """
     if not 0 < total_um < float("inf") or not 0 <= sanding_um < float("inf"):
         raise UsageError("a film to plan for is above 0, and what is sanded off it is not below 0", "correct the two numbers")
     share = dry_fraction(coating.volume_solids, thinner)
-    thinnest, thickest = (limit * share - sanding_um for limit in coating.wet_range_um)
-    wanted = total_um - sanding_um  # each coat but the last loses: n coats leave n x (dry - sanding) + sanding
-    if thinnest <= 0:
-        return _forbidden(f"sanding: {sanding_um:g} um after each coat takes away all of the thinnest coat that the wet range allows")
-    fewest, most = max(1, ceil(wanted / thickest * (1 - ROUNDING))), floor(wanted / thinnest * (1 + ROUNDING))
+    thinnest, thickest = (limit * share for limit in coating.wet_range_um)
+    if total_um > thickest * (1 + ROUNDING) and sanding_um >= thickest:
+        return _forbidden(f"sanding: {sanding_um:g} um after each coat take away all of the thickest coat that the wet range allows")
+    fewest = _fewest(total_um, thickest, sanding_um)
     if fewest > MOST_COATS:
         raise UsageError(f"{total_um:g} um would take {fewest} coats and more", "look up the unit of the wanted film")
-    if fewest > most:
-        return _forbidden(_between(coating, most, thinnest, thickest, sanding_um))
-    all_ways = [_way(coating, coats, total_um, thinner, sanding_um) for coats in range(fewest, min(most, MOST_COATS) + 1)]
+    tried = [_way(coating, coats, total_um, thinner, sanding_um) for coats in range(fewest, MOST_COATS + 1)]
+    all_ways = [way for way in tried if way.dry_each_um >= thinnest * (1 - ROUNDING) and _worth_it(way, fewest, sanding_um)]
+    if not all_ways:
+        return _forbidden(_between(coating, fewest - 1, thinnest, thickest, sanding_um))
     ways = tuple(way for way in all_ways if _within_maximum(coating, way, total_um))
     if not ways:
         return _forbidden(_maximum(coating, all_ways[0], total_um))
     middle = sum(coating.wet_range_um) / 2
     best = min(ways, key=lambda way: abs(way.wet_aim_um - middle))
     return Plan(ways, best, None, _caution(coating, best))
+
+
+def _fewest(total_um: float, thickest_um: float, sanding_um: float) -> int:
+    """Return the fewest coats that come to the total; each but the last loses, so n of them leave n x (dry - sanding) + sanding."""
+    if total_um <= thickest_um * (1 + ROUNDING):
+        return 1
+    return ceil((total_um - sanding_um) / (thickest_um - sanding_um) * (1 - ROUNDING))
+
+
+def _worth_it(way: CoatPlan, fewest: int, sanding_um: float) -> bool:
+    """Tell whether no more of a coat is sanded off than is left of it, or there are no fewer coats that do."""
+    return way.coats == fewest or way.dry_each_um >= 2 * sanding_um * (1 - ROUNDING)
 
 
 def _way(coating: Coating, coats: int, total_um: float, thinner: float, sanding_um: float) -> CoatPlan:
@@ -86,12 +101,16 @@ def _within_maximum(coating: Coating, way: CoatPlan, total_um: float) -> bool:
 def _between(coating: Coating, coats: int, thinnest: float, thickest: float, sanding_um: float) -> str:
     low, high = (f"{limit:g}" for limit in coating.wet_range_um)
     if coats < 1:
-        return f"wet range: one coat at its lower limit, {low} um, already leaves {thinnest + sanding_um:.3g} um dry"
+        return f"wet range: one coat at its lower limit, {low} um, already leaves {thinnest:.3g} um dry"
     return (
         f"wet range: {coats} coat{'s' if coats > 1 else ''} at its upper limit, {high} um, leave{'' if coats > 1 else 's'} only "
-        f"{coats * thickest + sanding_um:.3g} um dry, and {coats + 1} at its lower limit, {low} um, already "
-        f"{(coats + 1) * thinnest + sanding_um:.3g} um"
+        f"{_left(coats, thickest, sanding_um):.3g} um dry, and {coats + 1} at its lower limit, {low} um, already "
+        f"{_left(coats + 1, thinnest, sanding_um):.3g} um"
     )
+
+
+def _left(coats: int, dry_um: float, sanding_um: float) -> float:
+    return coats * dry_um - (coats - 1) * sanding_um
 
 
 def _maximum(coating: Coating, way: CoatPlan, total_um: float) -> str:

@@ -11,6 +11,9 @@ from lastwet.film.plan import Plan
 from lastwet.film.quantity import L_PER_US_GALLON
 from lastwet.words.film import Line, length, span
 
+_SHOWN = 8
+"""Ways of a plan that are told; where the wet range begins near 0 there may be as many as a plan has coats."""
+
 
 def plan_heading(made: Plan, total_um: float, card: Coating) -> str:
     """Say what was asked for, and whether it can be made."""
@@ -22,9 +25,12 @@ def plan_lines(made: Plan) -> Iterator[Line]:
     if made.best is None:
         yield "forbidden by", made.forbidden_by or ""
         return
-    for way in made.ways:
+    shown = max(_SHOWN, made.ways.index(made.best) + 1)
+    for way in made.ways[:shown]:
         best = ", nearest to the middle of the wet range" if way is made.best else ""
         yield f"{way.coats} coat{'s' if way.coats > 1 else ''}", f"aim {length(way.wet_aim_um)} wet each{best}"
+    if made.ways[shown:]:
+        yield "more coats", f"up to {made.ways[-1].coats}, thinner each"
     yield "total", f"{span(made.best.total_range_um)} dry, with the tolerance of the volume solids"
     if made.caution:
         yield "caution", made.caution
