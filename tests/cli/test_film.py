@@ -80,6 +80,9 @@ def test_a_plan_or_the_limit_that_forbids_it(run: Run) -> None:
     assert as_json(run, "film", "plan", "--coating", "nosuch-clear", "--total", "100um")["best"]["coats"] == 3
     shown = run("film", "plan", "--coating", "nosuch-clear", "--total", "100um").stdout
     assert "3 coats         aim 98 um (3.86 mil) wet each, nearest to the middle of the wet range" in shown
+    assert "total           97.1 to 103 um (3.82 to 4.05 mil) dry, with the tolerance of the volume solids" in shown
+    exact = run("film", "plan", "--coating", "nosuch-primer", "--total", "3.42mil").stdout  # its card has no tolerance
+    assert "total           86.9 um (3.42 mil) dry\n" in exact
     forbidden = run("film", "plan", "--coating", "nosuch-clear", "--total", "200um")
     assert forbidden.returncode == 0
     assert "forbidden by    maximum build" in forbidden.stdout

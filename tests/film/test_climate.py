@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
-from lastwet.film.climate import climate, dew_point_c
+from lastwet.film.climate import Climate, climate, dew_point_c
 from lastwet.film.quantity import parse_temperature_c
 
 CHARTS = [  # source, air C, humidity %, printed dew point C, tolerance; trade charts truncate and drift by 1 to 1.5 F
@@ -65,6 +65,14 @@ def test_the_rule_of_three_degrees(surface: float, words: str | None) -> None:
 
 def test_a_surface_not_measured_is_taken_to_be_as_warm_as_the_air() -> None:
     assert climate(20, 0.6).surface_c == 20
+
+
+def test_a_margin_just_too_small_is_not_rounded_to_the_rule() -> None:
+    """By the rule of FHWA-RD-98-084, at least 3 C: 2.97 C are too little and must not read as 3.0."""
+    for margin, words in ((2.97, "2.97"), (2.9999, "2.99"), (2.94, "2.9"), (3.0, "3.0"), (3.04, "3.0"), (-3.02, "3.0"), (-0.5, "0.5")):
+        assert Climate(20, 0.5, 12 + margin, 12).margin_words == words
+    told = Climate(20, 0.6, 14.97, 12).caution
+    assert told is not None and "only 2.97 C above the dew point" in told
 
 
 def test_a_fraction_for_a_percentage_is_never_told_to_be_safe() -> None:

@@ -7,7 +7,7 @@ the surface at least 3 C above the dew point (FHWA-RD-98-084; the topic of ISO 8
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log
+from math import floor, log
 
 from lastwet.errors import UsageError
 from lastwet.film.quantity import LEAST_PERCENT
@@ -36,6 +36,13 @@ class Climate:
         return self.surface_c - self.dew_point_c
 
     @property
+    def margin_words(self) -> str:
+        """How far the surface is above or below the dew point; a margin just too small is not rounded up to the one that is asked for."""
+        rounded = f"{abs(self.margin_c):.1f}"
+        short = self.margin_c < MARGIN_C and float(rounded) >= MARGIN_C and self.margin_c > 0
+        return f"{floor(self.margin_c * 100) / 100:.2f}" if short else rounded
+
+    @property
     def caution(self) -> str | None:
         """What is wrong, with the data sheet having the last word; None where the rule is kept."""
         if self.humidity * 100 < LEAST_PERCENT:  # no shop's air: what was logged so must not be told to be safe
@@ -43,7 +50,7 @@ class Climate:
             return f"a relative humidity of {percent:g} % cannot be meant, so the dew point is not known; was it {percent * 100:g} %?"
         if self.margin_c >= MARGIN_C:
             return None
-        wet = "water condenses on the surface" if self.margin_c <= 0 else f"the surface is only {self.margin_c:.1f} C above the dew point"
+        wet = "water condenses on the surface" if self.margin_c <= 0 else f"the surface is only {self.margin_words} C above the dew point"
         return f"{wet}; at least {MARGIN_C:g} C is the rule, and the data sheet has the last word"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from lastwet.film.climate import Climate
 from lastwet.film.coating import Coating
 from lastwet.film.coverage import Quantities, ft2_per_gallon
-from lastwet.film.plan import Plan
+from lastwet.film.plan import CoatPlan, Plan
 from lastwet.film.quantity import L_PER_US_GALLON
 from lastwet.words.film import Line, length, span
 
@@ -31,9 +31,14 @@ def plan_lines(made: Plan) -> Iterator[Line]:
         yield f"{way.coats} coat{'s' if way.coats > 1 else ''}", f"aim {length(way.wet_aim_um)} wet each{best}"
     if made.ways[shown:]:
         yield "more coats", f"up to {made.ways[-1].coats}, thinner each"
-    yield "total", f"{span(made.best.total_range_um)} dry, with the tolerance of the volume solids"
+    yield "total", _total(made.best)
     if made.caution:
         yield "caution", made.caution
+
+
+def _total(way: CoatPlan) -> str:
+    least, most = way.total_range_um
+    return f"{length(least)} dry" if least == most else f"{span((least, most))} dry, with the tolerance of the volume solids"
 
 
 def quantities_lines(needed: Quantities, card: Coating, loss: float) -> Iterator[Line]:
@@ -60,7 +65,7 @@ def climate_heading(found: Climate) -> str:
 
 def climate_lines(found: Climate) -> Iterator[Line]:
     """Say how far the surface is above the dew point."""
-    yield "surface", f"{abs(found.margin_c):.1f} C {'above' if found.margin_c > 0 else 'below'} the dew point"
+    yield "surface", f"{found.margin_words} C {'above' if found.margin_c > 0 else 'below'} the dew point"
     if found.caution:
         yield "caution", found.caution
     else:
