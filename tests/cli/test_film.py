@@ -111,6 +111,14 @@ def test_quantities_with_parts(run: Run) -> None:
     assert "% of the paint does not end on the work" in shown
 
 
+def test_large_quantities_are_printed_without_an_exponent(run: Run) -> None:
+    """By hand: 1 L is 1 m2 at 1000 um, so 10000 m2 at 110 um, 35 % lost, take 1692.3 L; 231 cubic inches to the US gallon, 447 of them."""
+    shown = run("film", "quantities", "--coating", "nosuch-clear", "--area", "10000m2", "--wet", "110um", "--loss", "35").stdout
+    assert shown.startswith("1692 L (447 US gal) of mixed paint\n")
+    thin = run("film", "quantities", "--coating", "nosuch-clear", "--area", "0.05m2", "--wet", "1um").stdout
+    assert thin.startswith("0.0000500 L (0.0000132 US gal)") and "1000 m2/L (40746 ft2/US gal)" in thin
+
+
 def test_the_dew_point_and_the_margin(run: Run) -> None:
     """A trade page: 30 C and 55 % have their dew point at 20 C."""
     found = as_json(run, "film", "dew-point", "--air", "30C", "--humidity", "55", "--surface", "22C")

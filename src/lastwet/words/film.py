@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import floor, log10
 
 from lastwet.film.dialin import Advice, Lever
 from lastwet.film.dry import Verdict
@@ -37,6 +38,12 @@ def span(ends_um: tuple[float, float | None]) -> str:
     return f"{own} ({other})"
 
 
+def fixed(value: float) -> str:
+    """Print a number to three digits or all before the point, never with an exponent: "1691", "22.0", "0.0550"."""
+    decimals = max(0, 2 - floor(log10(value))) if value > 0 else 0
+    return f"{value:.{decimals}f}"
+
+
 def factor(ends: tuple[float, float | None]) -> str:
     """Print a factor that is only known to lie between two ends."""
     low, high = ends
@@ -69,8 +76,8 @@ def _lever(lever: Lever) -> str:
 def _ends(ends: tuple[float, float | None]) -> str:
     low, high = ends
     if high is None:
-        return f"{low:.3g} or more"
-    return f"{low:.3g} to {high:.3g}" if low else f"at most {high:.3g}"
+        return f"{fixed(low)} or more"
+    return f"{fixed(low)} to {fixed(high)}" if low else f"at most {fixed(high)}"
 
 
 def verdict_words(advice: Advice) -> str:

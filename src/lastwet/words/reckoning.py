@@ -9,7 +9,7 @@ from lastwet.film.coating import Coating
 from lastwet.film.coverage import Quantities, ft2_per_gallon
 from lastwet.film.plan import CoatPlan, Plan
 from lastwet.film.quantity import L_PER_US_GALLON
-from lastwet.words.film import Line, length, span
+from lastwet.words.film import Line, fixed, length, span
 
 _SHOWN = 8
 """Ways of a plan that are told; where the wet range begins near 0 there may be as many as a plan has coats."""
@@ -49,13 +49,13 @@ def quantities_lines(needed: Quantities, card: Coating, loss: float) -> Iterator
         ratio = ":".join(f"{part:g}" for part in card.mix_parts)
         yield "parts", f"{' + '.join(volume(part) for part in needed.parts_l)}, base first, {ratio} by volume"
     for name, rate in (("theoretical", needed.rate.theoretical_m2_l), ("practical", needed.rate.practical_m2_l)):
-        yield name, f"{rate:.3g} m2/L ({ft2_per_gallon(rate):.3g} ft2/US gal) of mixed paint for one coat"
+        yield name, f"{fixed(rate)} m2/L ({fixed(ft2_per_gallon(rate))} ft2/US gal) of mixed paint for one coat"
     yield "loss", f"{loss * 100:g} % of the paint does not end on the work; measure your own"
 
 
 def volume(litres: float) -> str:
     """Print a volume in litres and US gallons."""
-    return f"{litres:.3g} L ({litres / L_PER_US_GALLON:.2g} US gal)"
+    return f"{fixed(litres)} L ({fixed(litres / L_PER_US_GALLON)} US gal)"
 
 
 def climate_heading(found: Climate) -> str:
