@@ -71,6 +71,24 @@ def test_inside_nothing_is_changed_and_a_bracket_over_the_whole_range_cannot_adv
     assert advise(wet, RANGE).levers == ()
 
 
+@pytest.mark.parametrize(
+    ("wet", "speed", "flow"),
+    [
+        (Bracket(100, 140), (1, 140 / 107.5), (107.5 / 140, 1)),  # may be 140: no slower, and no more paint
+        (Bracket(100, None), (1, None), (0, 1)),
+        (Bracket(75, 115), (75 / 107.5, 1), (1, 107.5 / 75)),  # may be 75: no faster, and no less paint
+    ],
+)
+def test_a_film_that_may_be_too_thick_is_not_made_thicker(
+    wet: Bracket, speed: tuple[float, float | None], flow: tuple[float, float | None]
+) -> None:
+    """By hand, with the aim in the middle of 90 to 125 um; that slower makes thicker: TM 1-1500-344-23-2 / NAVAIR 01-1A-509-2, A-8."""
+    found = advise(wet, (90, 125))
+    assert found.judgement.verdict is Verdict.STRADDLES
+    assert [lever.factor for lever in found.levers] == [pytest.approx(speed), pytest.approx(flow)]
+    assert found.times_aim[0] == pytest.approx(wet.low_um / 107.5)  # what the film is stays a bracket
+
+
 def test_an_aim_outside_the_range_is_refused() -> None:
     with pytest.raises(UsageError, match="outside the wet range"):
         advise(RIGHT, RANGE, 160)
@@ -78,10 +96,16 @@ def test_an_aim_outside_the_range_is_refused() -> None:
 
 @given(st.floats(1, 400), st.floats(5, 60), st.floats(110, 150), st.floats(100, 900))
 def test_following_the_advice_brings_the_film_to_the_aim(low: float, step: float, aim: float, speed: float) -> None:
-    """By the deposit relation itself: the factor that fits the true film, which lies in the bracket, lies in the factor's range."""
-    wet = Bracket(low, low + step)
-    for lever in advise(wet, RANGE, aim, Settings(speed_mm_s=speed)).levers:
+    """By the deposit relation itself: the factor that fits the true film, which lies in the bracket, lies in the factor's range.
+
+    A film that is on the other side of the aim than the limit which it may have passed is left as it is.
+    """
+    found = advise(Bracket(low, low + step), RANGE, aim, Settings(speed_mm_s=speed))
+    thick = found.judgement.verdict is Verdict.ABOVE or found.judgement.straddled_um == (RANGE[1],)
+    for lever in found.levers:
         for film in (low, low + step / 2, low + step * 0.999):
+            if (film < aim) if thick else (film > aim):
+                continue
             needed = film / aim if lever.name == "speed" else aim / film
             assert lever.factor[0] <= needed * (1 + 1e-9)
             assert lever.factor[1] is None or needed <= lever.factor[1] * (1 + 1e-9)

@@ -106,7 +106,9 @@ class Advice:
     times_aim: tuple[float, float | None]
     """Wet film over the aim; a range, because a reading is a bracket. None for no upper end."""
     levers: tuple[Lever, ...]
-    """Empty where nothing is to be changed, and where the bracket covers the whole range: the gauge is too coarse to tell."""
+    """Empty where nothing is to be changed, and where the bracket covers the whole range: the gauge is too coarse to tell.
+
+    A film that may be too thick is made thinner or left, never thicker, and the other way round: factors end at 1 there."""
     outside: tuple[int, int] = (0, 0)
     """How many single spots lie below the wet range, and how many above, whatever their mean."""
 
@@ -132,7 +134,16 @@ def advise(
     leave = judged.verdict is Verdict.INSIDE or len(judged.straddled_um) > 1
     each = [verdict(spot, wet_range_um).verdict for spot in spots]
     outside = each.count(Verdict.BELOW), each.count(Verdict.ABOVE)
-    return Advice(judged, aim, times, () if leave else tuple(_levers(times, settings or Settings())), outside)
+    levers = () if leave else tuple(_levers(_one_way(times, judged, wet_range_um), settings or Settings()))
+    return Advice(judged, aim, times, levers, outside)
+
+
+def _one_way(times: tuple[float, float | None], judged: Judgement, wet_range_um: tuple[float, float]) -> tuple[float, float | None]:
+    """Cut the range of factors at 1 on the side that would bring the film farther over the limit that it may have passed."""
+    low, high = times
+    if judged.verdict is Verdict.ABOVE or judged.straddled_um == (wet_range_um[1],):
+        return max(1.0, low), high
+    return low, None if high is None else min(1.0, high)
 
 
 def _levers(times: tuple[float, float | None], now: Settings) -> Iterable[Lever]:
