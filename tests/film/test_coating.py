@@ -83,6 +83,8 @@ FAULTS = [  # what is replaced, by what, the key named, a word of the cure
     ('"1.8-2.8 mil"', '"2 mil"', "dry_range", "low-high"),
     ('"8 mil"', '"8"', "maximum_build.thickness", "unit"),
     ('"8 mil"', '"1 mil"', "maximum_build", "data sheet"),
+    ('"8 mil"', '"0 mil"', "maximum_build.thickness", "leave [maximum_build] out"),
+    ('dry_range = "1.8-2.8 mil"\n[maximum_build]\nthickness = "8 mil"', '[maximum_build]\nthickness = "1 mil"', "maximum_build", "units"),
     ('of = "dry"', 'of = "cured"', "maximum_build.of", 'of = "dry" or of = "wet"'),
     ('of = "dry"', "", "maximum_build.of", 'of = "dry"'),
     ('"5 %"', '"5 +/- 1 %"', "thinner.max", "10 %"),
@@ -192,6 +194,23 @@ def test_a_card_that_is_written_reads_back() -> None:
         pot_life_s=4 * 3600,
         recoat_window_s=(3600, 6 * 3600),
     )
+
+
+@pytest.mark.parametrize(("maximum", "good"), [("0 um", False), ("10 um", False), ("28 um", False), ("29 um", True), ("140 um", True)])
+def test_without_a_dry_range_a_maximum_is_held_against_what_the_thinnest_coat_leaves(maximum: str, good: bool) -> None:
+    """By hand: 90 um wet at 34 - 1 % leave 29.7 um; 5 % are left to the rounding of the sheet, so 28.2 um are the least."""
+    text = f"""
+name = "Invented varnish"
+volume_solids = "34 +/- 1 %"
+wet_range = "90-125 um"
+maximum_build = {{thickness = "{maximum}", of = "dry"}}
+source = {{sheet = "Invented sheet 7", date = 2026-01-31}}
+"""
+    if good:
+        assert parse_coating(text, "card").maximum_build is not None
+    else:
+        with pytest.raises(UsageError, match="maximum_build"):
+            parse_coating(text, "card")
 
 
 def test_a_wet_maximum_is_compared_with_the_wet_range(card: Path) -> None:

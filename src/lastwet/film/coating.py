@@ -153,6 +153,8 @@ def _maximum_build(table: Table) -> MaximumBuild:
     table.only("thickness", "of")
     of = table.one_of("of", get_args(FilmKind))
     thickness_um = table.parsed("thickness", parse_length_um, 'write it with its unit, as in "140 um"')
+    if not thickness_um:
+        raise table.fault("thickness", "is 0, which allows no coat at all", "leave [maximum_build] out where the data sheet gives none")
     return MaximumBuild(thickness_um, "dry" if of == "dry" else "wet")
 
 
@@ -183,6 +185,10 @@ def _refuse_contradiction(card: Table, coating: Coating) -> None:
     one_coat = dry if build.of == "dry" else wet
     if one_coat and build.thickness_um < one_coat[0]:
         raise card.fault("maximum_build", f"is less than the lower limit of {build.of}_range", "look both up in the data sheet")
+    thinnest_um = wet[0] * (coating.volume_solids - coating.volume_solids_tolerance)
+    if not one_coat and build.thickness_um < thinnest_um * (1 - SHEET_ROUNDING):
+        what = f"is less than the lower limit of wet_range leaves, {thinnest_um:.3g} um dry"
+        raise card.fault("maximum_build", what, "look both up in the data sheet, and their units")
 
 
 def cautions(coating: Coating) -> Iterator[str]:
