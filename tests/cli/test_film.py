@@ -142,6 +142,13 @@ def test_a_measured_film_its_rules_and_its_ratio(run: Run) -> None:
         assert words in shown
 
 
+def test_a_dry_film_thicker_than_the_wet_one_gets_no_ratio(run: Run) -> None:
+    """By hand: 50 um over the middle of 30 to 60 um would be 1.111."""
+    shown = run("film", "measured", "50um", "--wet", "30-60um").stdout
+    assert "dry to wet      between 0.833 and 1.000; your own figure" in shown and "1.111" not in shown
+    assert "caution         the dry film, 50 um, is thicker than the mean wet film, 45 um" in shown
+
+
 def test_a_rule_that_is_not_met_is_an_exit_code_only_when_asked(run: Run) -> None:
     command = ["film", "measured", "48um", "--coating", "nosuch-clear"]
     assert run(*command).returncode == 0

@@ -99,6 +99,25 @@ def test_what_a_ratio_cannot_say_is_not_said() -> None:
         shop_ratio(estimate([Bracket(30, 40)]), [50])
 
 
+def test_no_ratio_above_one_is_told() -> None:
+    """By hand: 50 um dry over 30 to 60 um wet lie between 50 / 60 and, since a film gains nothing in drying, 1; over 45 um it is 1.11."""
+    found = shop_ratio(estimate([Bracket(30, 60)]), [50])
+    assert (found.value, found.uncertainty, found.bounds) == (None, None, (50 / 60, 1.0))
+    assert found.caution is not None and "the dry film, 50 um, is thicker than the mean wet film, 45 um" in found.caution
+    fine = shop_ratio(estimate([Bracket(30, 60)]), [45])
+    assert (fine.value, fine.caution) == (1, None)
+
+
+@given(st.floats(0, 100), st.floats(1, 100), st.floats(1, 200))
+def test_the_ratio_lies_within_its_bounds(low: float, step: float, dry_um: float) -> None:
+    try:
+        found = shop_ratio(estimate([Bracket(low, low + step)]), [dry_um])
+    except UsageError:
+        return
+    assert found.value is None or found.bounds[0] <= found.value * (1 + 1e-9) <= found.bounds[1] * (1 + 2e-9)
+    assert (found.value is None) is (found.caution is not None)
+
+
 @pytest.mark.parametrize("readings", [[], [0], [-1, 3], [math.inf], [math.nan]])
 def test_what_is_no_film_is_refused(readings: list[float]) -> None:
     with pytest.raises(UsageError):

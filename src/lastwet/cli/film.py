@@ -285,9 +285,13 @@ def measured_lines(summary: Summary, checks: list[Check], ratio: ShopRatio | Non
         yield "predicted", f"{wording.bracket(predicted)}; the measured mean lies {place}"
     if ratio:
         yield "dry to wet", f"{_ratio_words(ratio)}; your own figure for this coating, not its volume solids"
+        if ratio.caution:
+            yield "caution", ratio.caution
 
 
 def _ratio_words(ratio: ShopRatio) -> str:
+    if ratio.value is None and ratio.bounds[0]:
+        return f"between {ratio.bounds[0]:.3f} and {ratio.bounds[1]:.3f}"
     if ratio.value is None:
         return f"at most {ratio.bounds[1]:.3f}"
     if ratio.uncertainty is None:

@@ -58,11 +58,13 @@ class ShopRatio:
     """Dry over wet film as this shop gets it with this coating: a figure of its own, not the volume solids."""
 
     value: float | None
-    """Mean dry over mean wet; None where the wet readings have no upper end."""
+    """Mean dry over mean wet; None where the wet readings have no upper end, or where it would be above 1, as no film's is."""
     uncertainty: float | None
-    """Expanded, about 95 %; None where the wet readings have no upper end, or where one dry reading shows no scatter."""
+    """Expanded, about 95 %; None where there is no value, or where one dry reading shows no scatter."""
     bounds: tuple[float, float]
-    """Lowest and highest for the interval of the wet mean, and the dry mean as it is."""
+    """Lowest and highest for the interval of the wet mean, and the dry mean as it is; never above 1."""
+    caution: str | None = None
+    """What is wrong with the readings; None where nothing is to be said."""
 
 
 def summarise(readings_um: Sequence[float]) -> Summary:
@@ -140,8 +142,17 @@ def shop_ratio(wet: Estimate, dry_um: Sequence[float]) -> ShopRatio:
     if wet.mean_um is None or high is None:
         return ShopRatio(None, None, bounds)
     value = dry.mean_um / wet.mean_um
+    if value > 1:
+        return ShopRatio(None, None, bounds, _thicker_than_wet(dry.mean_um, wet.mean_um))
     if dry.sd_um is None:
         return ShopRatio(value, None, bounds)
     wet_uncertainty = (high - low) / sqrt(12) if wet.mean_se_um is None else wet.mean_se_um
     relative = sqrt((wet_uncertainty / wet.mean_um) ** 2 + (dry.sd_um / sqrt(dry.count) / dry.mean_um) ** 2)
     return ShopRatio(value, COVERAGE_FACTOR * relative * value, bounds)
+
+
+def _thicker_than_wet(dry_um: float, wet_um: float) -> str:
+    return (
+        f"the dry film, {dry_um:.3g} um, is thicker than the mean wet film, {wet_um:.3g} um, which no film can be: no ratio is told; "
+        "look up both readings and their units; a late dip reads low"
+    )
