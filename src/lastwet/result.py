@@ -49,9 +49,9 @@ class Film:
     @property
     def caution(self) -> str | None:
         """What the person should know before the photo is taken; None where nothing is wrong."""
-        if self.thinner_max is None or self.thinner <= self.thinner_max:
+        if self.thinner_max is None or self.thinner <= self.thinner_max * (1 + 1e-9):  # a share of the base is converted, and not exact
             return None
-        return f"{self.thinner * 100:g} % thinner is more than {self.coating} allows, {self.thinner_max * 100:g} %"
+        return f"{self.thinner * 100:g} % thinner is more than {self.coating} allows, {self.thinner_max * 100:.3g} %"
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,10 +51,29 @@ def test_a_wanted_range_is_narrowed_by_the_tolerance_and_one_length_is_not(run: 
     assert one.startswith("114 to 121 um (4.5 to 4.77 mil) wet, depending on the solids\n")
 
 
-def test_more_thinner_than_the_card_allows_is_told_and_reckoned(run: Run) -> None:
-    done = run("film", "dry", "110-140um", "--coating", "nosuch-clear", "--thinner", "12")
-    assert done.returncode == 0
-    assert "12 % thinner is more than Nosuch clear (invented) allows, 10 %" in done.stderr
+@pytest.mark.parametrize(
+    "command",
+    [
+        "dry 110-140um",
+        "wet 30-43um",
+        "estimate 110-140um",
+        "plan --total 60um",
+        "quantities --area 12m2 --wet 100um",
+        "measured 38um",
+        "measured 38um --wet 110-140um",
+    ],
+)
+def test_more_thinner_than_the_card_allows_is_told_and_reckoned(run: Run, command: str) -> None:
+    done = run("film", *command.split(), "--coating", "nosuch-clear", "--thinner", "30")
+    assert done.returncode == 0 and done.stdout
+    assert done.stderr == "lastwet: 30 % thinner is more than Nosuch clear (invented) allows, 10 %\n"
+    assert run("film", *command.split(), "--coating", "nosuch-clear", "--thinner", "10").stderr == ""
+
+
+def test_the_thinner_that_a_sheet_allows_of_the_base_is_not_too_much(run: Run) -> None:
+    """By hand: 3 parts of base and 1 of hardener, so 8 % of the base are 6 % of the mixed paint."""
+    assert run("film", "dry", "5-7mil", "--coating", "nosuch-primer", "--thinner", "6").stderr == ""
+    assert "allows, 6 %" in run("film", "dry", "5-7mil", "--coating", "nosuch-primer", "--thinner", "6.1").stderr
 
 
 def test_an_estimate_says_what_it_cannot_tell(run: Run) -> None:

@@ -178,6 +178,9 @@ def test_wrong_value_of_a_coating_is_told_beside_its_field(site: Site, field: st
         ("what=dry&coating=nosuch-primer&wet_low=6&wet_high=7&wet_unit=mil", "3.42 to 3.99 mil"),  # 57 % of 6 and 7
         ("what=plan&coating=nosuch-satin&total=76&total_unit=um", "2 coats"),  # 2 x 100 um x 38 %
         ("what=quantities&coating=nosuch-clear&area=10&area_unit=m2&each=100&each_unit=um&coats=1", "1.00 L"),  # 1 L is 10 m2 at 100 um
+        ("what=dry&coating=nosuch-clear&wet_low=110&wet_high=140&thinner=30", "30 % thinner is more than"),
+        ("what=plan&coating=nosuch-clear&total=60&thinner=30", "30 % thinner is more than"),
+        ("what=quantities&coating=nosuch-clear&area=10&each=100&coats=1&thinner=30", "30 % thinner is more than"),
         # 9.3 C at 20 C and 50 %: the worked value of common psychrometric tables
         ("what=dew-point&air=20&air_unit=C&humidity=50", "dew point 9.3 C"),
     ],

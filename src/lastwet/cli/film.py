@@ -53,7 +53,7 @@ def dry(
     from lastwet.film.dry import PREDICTION, predict_dry
     from lastwet.units import parse_bracket
 
-    bracket, film = parse_bracket(wet), _film(coating, solids, thinner)
+    bracket, film = parse_bracket(wet), _film(_card(coating), solids, thinner)
     predicted = predict_dry(bracket, _solids(film), film.thinner, film.solids_tolerance)
     if as_json:
         wording.show_json("dry", {"wet_um": wording.ends(bracket), "dry_um": wording.ends(predicted), **_recipe(film), "note": PREDICTION})
@@ -74,7 +74,7 @@ def wet(
     from lastwet.cli import wording
     from lastwet.film.dry import PREDICTION
 
-    wanted, film = length_or_range(dry), _film(coating, solids, thinner)
+    wanted, film = length_or_range(dry), _film(_card(coating), solids, thinner)
     needed = _needed_wet(wanted, film)
     if as_json:
         wording.show_json("wet", {"dry_um": wording.pair(wanted), "wet_um": wording.pair(needed), **_recipe(film), "note": PREDICTION})
@@ -109,7 +109,6 @@ def estimate(
     as_json: AsJson = False,
 ) -> None:
     """Estimate mean and spread of a coat from several brackets, and say what to change."""
-    from lastwet import service
     from lastwet.cli import wording
     from lastwet.film.dialin import advise
     from lastwet.film.dry import PREDICTION, predict_dry
@@ -117,7 +116,7 @@ def estimate(
     from lastwet.film.estimate import estimate as estimated
     from lastwet.units import parse_bracket
 
-    read, film = [parse_bracket(text) for text in brackets], service.film(_card(coating), solids, thinner, wet_range)
+    read, film = [parse_bracket(text) for text in brackets], _film(_card(coating), solids, thinner, wet_range)
     found = estimated(read)
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
     advice = advise(mean_bounds(read), film.wet_range_um, spots=read) if film.wet_range_um else None
@@ -149,7 +148,7 @@ def plan(
     from lastwet.words.reckoning import plan_heading, plan_lines
 
     card, total_um = _needed(coating), parse_length_um(total)
-    made = planned(card, total_um, thinner / 100, parse_length_um(sanding))
+    made = planned(card, total_um, _film(card, None, thinner).thinner, parse_length_um(sanding))
     if as_json:
         wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
         return
@@ -176,7 +175,7 @@ def quantities(
     from lastwet.words.reckoning import quantities_lines, volume
 
     card, area_m2, lost = _needed(coating), parse_area_m2(area), share_of(loss, "a loss")
-    needed = reckoned(card, area_m2, parse_length_um(wet), coats, lost, thinner / 100)
+    needed = reckoned(card, area_m2, parse_length_um(wet), coats, lost, _film(card, None, thinner).thinner)
     if as_json:
         wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": lost, **asdict(needed)})
         return
@@ -220,7 +219,6 @@ def measured(
 ) -> None:
     """Summarise a measured dry film, check it, and compare it with the wet readings."""
     from lastwet.cli import wording
-    from lastwet.film.dry import predict_dry
     from lastwet.film.estimate import estimate as estimated
     from lastwet.film.estimate import mean_bounds
     from lastwet.film.measured import shop_ratio, summarise
@@ -230,9 +228,8 @@ def measured(
     brackets, summary, checks = [parse_bracket(text) for text in wet or []], summarise(dry_um), checks_of(dry_um, card, pa2, iso_19840)
     if check and not checks:
         raise UsageError("--check needs a rule", "add --pa2 or --iso-19840, or a --coating that has a dry range")
-    ratio, predicted = shop_ratio(estimated(brackets), dry_um) if brackets else None, None
-    if card and brackets:
-        predicted = predict_dry(mean_bounds(brackets), card.volume_solids, thinner / 100, card.volume_solids_tolerance)
+    ratio, film = shop_ratio(estimated(brackets), dry_um) if brackets else None, _film(card, None, thinner) if card else None
+    predicted = film.dry(mean_bounds(brackets)) if film and brackets else None
     if as_json:
         wording.show_json("measured", measured_json(summary, checks, ratio, predicted))
     else:
@@ -310,11 +307,11 @@ def _needed(coating: str) -> Coating:
     return cards_beside(None).find_coating(coating)
 
 
-def _film(coating: str | None, solids: float | None, thinner: float) -> Film:
+def _film(card: Coating | None, solids: float | None, thinner: float, wet_range: str | None = None) -> Film:
     """Gather what is known of the paint; tell more thinner than its card allows."""
     from lastwet import service
 
-    film = service.film(_card(coating), solids, thinner, None)
+    film = service.film(card, solids, thinner, wet_range)
     if film.caution:
         complain(film.caution)
     return film

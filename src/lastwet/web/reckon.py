@@ -9,10 +9,12 @@ from starlette.responses import Response
 
 from lastwet.errors import UsageError
 from lastwet.film.climate import climate
+from lastwet.film.coating import Coating
 from lastwet.film.coverage import quantities
 from lastwet.film.dry import PREDICTION, predict_dry
 from lastwet.film.plan import plan
 from lastwet.film.quantity import parse_area_m2, parse_temperature_c, share_of
+from lastwet.service import film
 from lastwet.units import parse_bracket, parse_length_um
 from lastwet.web.desk import Visit
 from lastwet.web.fields import given, number
@@ -41,20 +43,28 @@ def _percent(asked: Values, name: str) -> float:
     return number(asked.get(name, "").strip().replace(",", ".") or "0")
 
 
+def _thinned(card: Coating, asked: Values) -> tuple[float, list[Line]]:
+    """Read the thinner as a fraction, and tell more than the card allows."""
+    paint = film(card, None, _percent(asked, "thinner"), None)
+    return paint.thinner, [("caution", paint.caution)] if paint.caution else []
+
+
 def _dry(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
     card, unit = visit.desk.cards.coating(asked.get("coating", "")), asked.get("wet_unit", "um")
     low, high = given(asked, "wet_low"), asked.get("wet_high", "").strip()
     wet = parse_bracket(f"{low}-{high} {unit}" if high else f"{low} {unit}+")
-    dry = predict_dry(wet, card.volume_solids, _percent(asked, "thinner") / 100, card.volume_solids_tolerance)
-    return f"{words.bracket(dry)} dry", [("wet film", words.bracket(wet)), ("note", PREDICTION)]
+    thinner, told = _thinned(card, asked)
+    dry = predict_dry(wet, card.volume_solids, thinner, card.volume_solids_tolerance)
+    return f"{words.bracket(dry)} dry", [("wet film", words.bracket(wet)), *told, ("note", PREDICTION)]
 
 
 def _plan(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
     card, total_um = visit.desk.cards.coating(asked.get("coating", "")), parse_length_um(given(asked, "total", "um"))
     sanded = asked.get("sanding", "").strip() or "0"
     unit = asked.get("total_unit", "um")
-    made = plan(card, total_um, _percent(asked, "thinner") / 100, parse_length_um(f"{sanded} {unit}"))
-    return reckoning.plan_heading(made, total_um, card), list(reckoning.plan_lines(made))
+    thinner, told = _thinned(card, asked)
+    made = plan(card, total_um, thinner, parse_length_um(f"{sanded} {unit}"))
+    return reckoning.plan_heading(made, total_um, card), [*reckoning.plan_lines(made), *told]
 
 
 def _quantities(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
@@ -66,8 +76,9 @@ def _quantities(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
         parse_area_m2(given(asked, "area", "m2")),
         parse_length_um(given(asked, "each", "um")),
     )
-    needed = quantities(card, area_m2, wet_um, int(coats), loss, _percent(asked, "thinner") / 100)
-    return f"{reckoning.volume(needed.mixed_l)} of mixed paint", list(reckoning.quantities_lines(needed, card, loss))
+    thinner, told = _thinned(card, asked)
+    needed = quantities(card, area_m2, wet_um, int(coats), loss, thinner)
+    return f"{reckoning.volume(needed.mixed_l)} of mixed paint", [*reckoning.quantities_lines(needed, card, loss), *told]
 
 
 def _dew_point(_: Visit, asked: Values) -> tuple[str, list[Line]]:
