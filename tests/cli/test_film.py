@@ -84,6 +84,20 @@ def test_an_estimate_says_what_it_cannot_tell(run: Run) -> None:
     assert "dry film        33 to 43.8 um (1.3 to 1.72 mil), the mean of the spots" in shown
 
 
+def test_thinned_paint_inside_the_wet_range_may_leave_too_little(run: Run) -> None:
+    """By hand: 90 to 94 um at 34 +/- 1 % with 10 % thinner leave 27 to 29.9 um; the card's dry range begins at 30. 56 um are 2 x 28."""
+    words = "caution         the predicted dry film, 27 to 29.9 um, lies below the dry range of the data sheet, 30 to 43 um"
+    thinned = ["90-94um", "--coating", "nosuch-clear", "--thinner", "10"]
+    shown = run("film", "estimate", *thinned).stdout
+    assert words in shown and "verdict         the mean: inside" in shown
+    assert words in run("film", "dry", *thinned).stdout
+    for command in ("estimate", "dry"):
+        assert "lies below" in as_json(run, "film", command, *thinned)["caution"]
+        assert as_json(run, "film", command, "90-125um", "--coating", "nosuch-clear")["caution"] is None
+    plan = ["film", "plan", "--coating", "nosuch-clear", "--total", "56um", "--thinner", "10"]
+    assert "caution         in each coat the predicted dry film, 27.2 to 28.8 um, lies below" in run(*plan).stdout
+
+
 def test_an_estimate_has_mean_spread_chance_and_advice(run: Run) -> None:
     brackets = ["75-100um"] * 2 + ["100-125um"] * 5 + ["125-150um"]
     found = as_json(run, "film", "estimate", *brackets, "--wet-range", "60-90um")

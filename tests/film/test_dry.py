@@ -18,7 +18,17 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
-from lastwet.film.dry import LIMIT_TOLERANCE, Verdict, dry_fraction, dry_to_wet_ratio, predict_dry, verdict, wet_for_dry, wet_within
+from lastwet.film.dry import (
+    LIMIT_TOLERANCE,
+    Verdict,
+    dry_fraction,
+    dry_range_caution,
+    dry_to_wet_ratio,
+    predict_dry,
+    verdict,
+    wet_for_dry,
+    wet_within,
+)
 from lastwet.units import MIL_UM, Bracket, Unit, from_um, to_um
 
 WET_TO_DRY = [  # source, unit, wet, solids %, thinner %, published dry, decimals printed
@@ -112,6 +122,27 @@ def test_what_surely_dries_to_a_wanted_range_is_narrower_for_the_tolerance() -> 
         wet_within((40, 42), 0.34, 0, 0.01)
     assert "at least 1.07 times" in refused.value.cure
     assert wet_within((40, 40 * 1.07), 0.34, 0, 0.01)[0] == pytest.approx(40 / 0.33)
+
+
+@pytest.mark.parametrize(
+    ("dry", "words"),
+    [
+        ((27, 29.9), "27 to 29.9 um, lies below the dry range of the data sheet, 30 to 43 um; more wet film"),
+        ((28, 28), "28 um, lies below"),
+        ((27, 31), "27 to 31 um, lies partly below"),
+        ((35, 50), "35 to 50 um, lies partly above the dry range of the data sheet, 30 to 43 um; less wet film"),
+        ((44, 50), "lies above"),
+        ((44, None), "44 um or more, lies above"),
+        ((35, None), "35 um or more, lies partly above"),
+        ((20, 50), "20 to 50 um, lies partly outside"),
+        ((29.7, 43.75), None),  # the shipped card's own wet range with the tolerance of its solids: the same limits, as a sheet rounds them
+        ((30, 43), None),
+    ],
+)
+def test_a_dry_film_outside_the_dry_range_is_told(dry: tuple[float, float | None], words: str | None) -> None:
+    told = dry_range_caution(dry, (30, 43))
+    assert (told is None) if words is None else (told is not None and words in told)
+    assert dry_range_caution(dry, None) is None
 
 
 def test_misprints_in_published_sources_are_not_followed() -> None:

@@ -91,6 +91,16 @@ def test_the_tolerance_of_the_solids_is_told_where_it_may_pass_the_maximum() -> 
     assert plan(half(volume_solids_tolerance=0.01), 125).caution is None
 
 
+def test_coats_that_dry_to_less_than_the_dry_range_are_told() -> None:
+    """By hand: 112 um wet at 50 % with 25 % thinner dry to 44.8 um, and the dry range begins at 50; the wet range at 100."""
+    thinned = plan(HALF, 44.8, 0.25)
+    assert thinned.best is not None and thinned.best.wet_aim_um == pytest.approx(112)
+    assert thinned.caution is not None and thinned.caution.startswith("in each coat the predicted dry film, 44.8 um, lies below")
+    both = plan(half(maximum_build=MaximumBuild(45, "dry"), volume_solids_tolerance=0.01), 44.8, 0.25).caution
+    assert both is not None and "above the maximum build; and in each coat" in both
+    assert plan(HALF, 50).caution is None
+
+
 @pytest.mark.parametrize(
     ("total", "sanding", "thinner"), [(0, 0, 0), (-5, 0, 0), (float("inf"), 0, 0), (100, -1, 0), (100, 0, -0.1), (1e5, 0, 0)]
 )

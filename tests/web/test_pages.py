@@ -181,6 +181,7 @@ def test_wrong_value_of_a_coating_is_told_beside_its_field(site: Site, field: st
         ("what=dry&coating=nosuch-clear&wet_low=110&wet_high=140&thinner=30", "30 % thinner is more than"),
         ("what=plan&coating=nosuch-clear&total=60&thinner=30", "30 % thinner is more than"),
         ("what=quantities&coating=nosuch-clear&area=10&each=100&coats=1&thinner=30", "30 % thinner is more than"),
+        ("what=dry&coating=nosuch-clear&wet_low=90&wet_high=94&thinner=10", "lies below the dry range of the data sheet"),
         # 9.3 C at 20 C and 50 %: the worked value of common psychrometric tables
         ("what=dew-point&air=20&air_unit=C&humidity=50", "dew point 9.3 C"),
     ],

@@ -53,12 +53,15 @@ def dry(
     from lastwet.film.dry import PREDICTION, predict_dry
     from lastwet.units import parse_bracket
 
-    bracket, film = parse_bracket(wet), _film(_card(coating), solids, thinner)
+    bracket, card = parse_bracket(wet), _card(coating)
+    film = _film(card, solids, thinner)
     predicted = predict_dry(bracket, _solids(film), film.thinner, film.solids_tolerance)
+    caution = _dry_caution(predicted, card)
     if as_json:
-        wording.show_json("dry", {"wet_um": wording.ends(bracket), "dry_um": wording.ends(predicted), **_recipe(film), "note": PREDICTION})
+        ends = {"wet_um": wording.ends(bracket), "dry_um": wording.ends(predicted)}
+        wording.show_json("dry", {**ends, **_recipe(film), "caution": caution, "note": PREDICTION})
         return
-    lines = [("wet film", wording.bracket(bracket)), ("from", _recipe_words(film)), ("note", PREDICTION)]
+    lines = [("wet film", wording.bracket(bracket)), ("from", _recipe_words(film)), *_caution_line(caution), ("note", PREDICTION)]
     wording.show(f"{wording.bracket(predicted)} dry", lines)
 
 
@@ -116,18 +119,20 @@ def estimate(
     from lastwet.film.estimate import estimate as estimated
     from lastwet.units import parse_bracket
 
-    read, film = [parse_bracket(text) for text in brackets], _film(_card(coating), solids, thinner, wet_range)
-    found = estimated(read)
+    read, card = [parse_bracket(text) for text in brackets], _card(coating)
+    found, film = estimated(read), _film(card, solids, thinner, wet_range)
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
     advice = advise(mean_bounds(read), film.wet_range_um, spots=read) if film.wet_range_um else None
     dried = predict_dry(mean_bounds(read), film.solids, film.thinner, film.solids_tolerance) if film.solids else None
+    caution = _dry_caution(dried, card)
     if as_json:
-        dry_um = {"dry_um": wording.ends(dried) if dried else None}
+        dry_um = {"dry_um": wording.ends(dried) if dried else None, "caution": caution}
         wording.show_json("estimate", {**estimate_json(found), **chance_json(odds), **(advice_json(advice) if advice else {}), **dry_um})
         return
     lines = list(_estimate_lines(found, odds, advice))
     if dried:
-        lines += [("dry film", f"{wording.bracket(dried)}, the mean of the spots, from {_recipe_words(film)}"), ("note", PREDICTION)]
+        told = f"{wording.bracket(dried)}, the mean of the spots, from {_recipe_words(film)}"
+        lines += [("dry film", told), *_caution_line(caution), ("note", PREDICTION)]
     wording.show(f"{len(read)} reading{'s' if len(read) > 1 else ''}", lines)
 
 
@@ -315,6 +320,16 @@ def _film(card: Coating | None, solids: float | None, thinner: float, wet_range:
     if film.caution:
         complain(film.caution)
     return film
+
+
+def _dry_caution(dry: Bracket | None, card: Coating | None) -> str | None:
+    from lastwet.film.dry import dry_range_caution
+
+    return dry_range_caution((dry.low_um, dry.high_um), card.dry_range_um) if dry and card else None
+
+
+def _caution_line(caution: str | None) -> list[Line]:
+    return [("caution", caution)] if caution else []
 
 
 def _solids(film: Film) -> float:

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import ceil
+from math import ceil, inf
 
 from lastwet.errors import UsageError
-from lastwet.units import Bracket
+from lastwet.units import Bracket, show_bracket, show_length
 
 PREDICTION = "predicted from wet readings, not a dry film measurement: for adjusting the gun, not for acceptance"
 """What stands beside every predicted dry film."""
@@ -100,6 +100,26 @@ def wet_within(dry_um: tuple[float, float], solids: float, thinner: float = 0.0,
             f"want a range whose upper end is at least {apart:g} times the lower one, or a single length, for which the spread is told",
         )
     return low, high
+
+
+def dry_range_caution(dry_um: tuple[float, float | None], range_um: tuple[float, float] | None) -> str | None:
+    """Say that a predicted dry film lies wholly or partly outside the data sheet's dry range; None where it lies within, or there is none.
+
+    `dry_um` is its least and most, in micrometres; None for no upper end. A wet film inside the wet range may dry to less than the
+    dry range, as one with thinner in it does. A limit that is passed by no more than `LIMIT_TOLERANCE` counts as kept.
+    """
+    if range_um is None:
+        return None
+    least, most = dry_um[0], inf if dry_um[1] is None else dry_um[1]
+    below, above = least < range_um[0] * (1 - LIMIT_TOLERANCE), most > range_um[1] * (1 + LIMIT_TOLERANCE)
+    if not below and not above:
+        return None
+    wholly = most < range_um[0] or least > range_um[1]
+    place = "outside" if below and above else "below" if below else "above"
+    cure = "" if below and above else "; more wet film brings it up" if below else "; less wet film brings it down"
+    dried = f"{show_length(least, 'um')} um" if least == most else show_bracket(Bracket(*dry_um), "um")
+    wanted = show_bracket(Bracket(*range_um), "um")
+    return f"the predicted dry film, {dried}, lies {'' if wholly else 'partly '}{place} the dry range of the data sheet, {wanted}{cure}"
 
 
 def _dry_fractions(solids: float, thinner: float, tolerance: float) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from math import ceil
 from lastwet.errors import UsageError
 from lastwet.film.build import ROUNDING
 from lastwet.film.coating import Coating
-from lastwet.film.dry import dry_fraction
+from lastwet.film.dry import dry_fraction, dry_range_caution
 
 MOST_COATS = 50
 """More than this is a wrong unit, not a plan."""
@@ -121,10 +121,22 @@ def _maximum(coating: Coating, way: CoatPlan, total_um: float) -> str:
 
 
 def _caution(coating: Coating, way: CoatPlan) -> str | None:
+    said = [words for words in (_maximum_caution(coating, way), _each_caution(coating, way)) if words]
+    return "; and ".join(said) or None
+
+
+def _maximum_caution(coating: Coating, way: CoatPlan) -> str | None:
     build = coating.maximum_build
     if build is None or build.of == "wet" or way.total_range_um[1] <= build.thickness_um * (1 + ROUNDING):
         return None
     return f"with the tolerance of its solids the film may come to {way.total_range_um[1]:.4g} um, above the maximum build"
+
+
+def _each_caution(coating: Coating, way: CoatPlan) -> str | None:
+    """Hold one coat against the dry range for one coat."""
+    share = coating.volume_solids_tolerance / coating.volume_solids
+    told = dry_range_caution((way.dry_each_um * (1 - share), way.dry_each_um * (1 + share)), coating.dry_range_um)
+    return f"in each coat {told}" if told else None
 
 
 def _forbidden(limit: str) -> Plan:

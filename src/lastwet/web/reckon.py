@@ -11,7 +11,7 @@ from lastwet.errors import UsageError
 from lastwet.film.climate import climate
 from lastwet.film.coating import Coating
 from lastwet.film.coverage import quantities
-from lastwet.film.dry import PREDICTION, predict_dry
+from lastwet.film.dry import PREDICTION, dry_range_caution, predict_dry
 from lastwet.film.plan import plan
 from lastwet.film.quantity import parse_area_m2, parse_temperature_c, share_of
 from lastwet.service import film
@@ -55,7 +55,9 @@ def _dry(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
     wet = parse_bracket(f"{low}-{high} {unit}" if high else f"{low} {unit}+")
     thinner, told = _thinned(card, asked)
     dry = predict_dry(wet, card.volume_solids, thinner, card.volume_solids_tolerance)
-    return f"{words.bracket(dry)} dry", [("wet film", words.bracket(wet)), *told, ("note", PREDICTION)]
+    outside = dry_range_caution((dry.low_um, dry.high_um), card.dry_range_um)
+    cautions = [*told, *([("caution", outside)] if outside else [])]
+    return f"{words.bracket(dry)} dry", [("wet film", words.bracket(wet)), *cautions, ("note", PREDICTION)]
 
 
 def _plan(visit: Visit, asked: Values) -> tuple[str, list[Line]]:
