@@ -284,3 +284,10 @@ def test_what_spoke_against_each_coat_as_it_was_laid_stays_told() -> None:
         "coat 2, as it was laid: the recoat window opens in 30 min",
     )
     assert [len(each.as_laid) for each in state.coats] == [2, 1]
+
+
+def test_thinned_paint_that_dries_to_too_little_is_told() -> None:
+    """Half of 100 to 110 um is 50 to 55 um and the sheet wants 50 to 75 um; with a tenth of thinner it is 45.5 to 50 um."""
+    thinned, plain = (state_of(begin(), coat(thinner=share), dip(2, 100, 110)) for share in (0.1, 0.0))
+    assert [words for words in thinned.cautions if "lies partly below the dry range" in words and words.startswith("coat 1: ")]
+    assert thinned.coats[0].spots[0].verdict is Verdict.INSIDE and not plain.cautions

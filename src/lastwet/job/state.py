@@ -22,8 +22,9 @@ from lastwet.film.build import (
     wettest_next,
 )
 from lastwet.film.climate import climate
+from lastwet.film.coating import Coating
 from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, Settings, advise, can_decide, inside_in_a_row, recall, transfer
-from lastwet.film.dry import Verdict, verdict
+from lastwet.film.dry import Verdict, dry_range_caution, verdict
 from lastwet.film.estimate import Chance, Estimate, chance, estimate, intersect, mean_bounds
 from lastwet.film.quantity import show_duration
 from lastwet.job.board import Board, Coat, Dip, Paint
@@ -219,6 +220,7 @@ def _cautions(board: Board, coats: Sequence[CoatState]) -> Iterator[str]:
     for state in coats:
         yield from (f"coat {state.number}, as it was laid: {words}" for words in state.as_laid)
         yield from _reading_cautions(state, board.coating.wet_range_um)
+        yield from _thinned_cautions(state, board.coating)
     yield from _build_cautions(board, coats)
 
 
@@ -256,6 +258,13 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
     coarse = [dip for dip in state.coat.dips if dip.side and not can_decide(dip.side, limits_um)]
     if coarse and len(coarse) == len(state.coat.dips):
         yield f"{coat}: no bracket of this side lies inside the wet range, so it can never show the gun to be dialled in"
+
+
+def _thinned_cautions(state: CoatState, coating: Coating) -> Iterator[str]:
+    """Say that thinned paint, though wet as the sheet wants it, dries to another film: the sheet's wet range is for paint as it comes."""
+    if state.layer and state.coat.paint.thinner:
+        told = dry_range_caution((state.layer.dry.low_um, state.layer.dry.high_um), coating.dry_range_um)
+        yield from [f"coat {state.number}: {told}"] if told else []
 
 
 def same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
