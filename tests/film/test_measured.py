@@ -129,3 +129,10 @@ def test_mean_lies_between_least_and_most(readings: list[float]) -> None:
     found = summarise(readings)
     assert found.minimum_um <= found.mean_um * (1 + 1e-12) and found.mean_um <= found.maximum_um * (1 + 1e-12)
     assert (found.sd_um is None) is (len(readings) == 1)
+
+
+def test_a_rule_tells_of_how_many_readings_it_was_kept() -> None:
+    """SSPC-PA 2 has five spots for an area of about 10 m2 (a trade journal's account of it)."""
+    assert "from 1 spot, where an area of about 10 m2 takes 5" in pa2_default([[31, 32, 33]], (30, 40)).rule
+    assert pa2_default([[31, 32, 33]] * 5, (30, 40)).rule.endswith("from 5 spots")
+    assert "from 1 reading, and how many the area needs is for the standard to say" in iso_19840([61], 60).rule

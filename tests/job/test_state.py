@@ -281,6 +281,8 @@ def test_what_spoke_against_each_coat_as_it_was_laid_stays_told() -> None:
     assert state.cautions == (
         "coat 1, as it was laid: 20 % thinner is more than Half (invented) allows, 10 %",
         "coat 1, as it was laid: the pot life ended 1 h ago",
+        "coat 1: the predicted dry film, 45.8 to 58.3 um, lies partly below the dry range of the data sheet, 50 to 75 um; "
+        "more wet film brings it up",
         "coat 2, as it was laid: the recoat window opens in 30 min",
     )
     assert [len(each.as_laid) for each in state.coats] == [2, 1]

@@ -16,6 +16,8 @@ from lastwet.units import Bracket
 
 READINGS_PER_SPOT = 3
 """SSPC-PA 2: a spot measurement is the mean of at least three gage readings in a circle of 4 cm."""
+PA2_SPOTS = 5
+"""Spots of an area of about 10 m2 (100 ft2): SSPC-PA 2, at second hand."""
 PA2_DEFAULT = (0.80, 1.20)
 """Spots of 80 % of the specified minimum to 120 % of the specified maximum: the default restriction level of SSPC-PA 2."""
 ISO_LEAST_UM = 40.0
@@ -103,9 +105,15 @@ def pa2_default(spots_um: Sequence[Sequence[float]], specified_um: tuple[float, 
         failures.append(f"area mean: {area:.4g} um")
     rule = (
         f"SSPC-PA 2, default level 80/120, on metal: spot means within {least:.4g} to {most:.4g} um, "
-        f"area mean within {specified_um[0]:.4g} to {specified_um[1]:.4g} um"
+        f"area mean within {specified_um[0]:.4g} to {specified_um[1]:.4g} um; {_of_spots(len(means))}"
     )
     return Check(rule, not failures, tuple(failures))
+
+
+def _of_spots(count: int) -> str:
+    """Say how many spots there are, and how many there should be."""
+    told = f"from {count} spot{'s' if count > 1 else ''}"
+    return told if count >= PA2_SPOTS else f"{told}, where an area of about 10 m2 takes {PA2_SPOTS}"
 
 
 def iso_19840(readings_um: Sequence[float], nominal_um: float, maximum_um: float | None = None) -> Check:
@@ -126,7 +134,8 @@ def iso_19840(readings_um: Sequence[float], nominal_um: float, maximum_um: float
     failures = tuple(words for failed, words in found if failed)
     rule = (
         f"ISO 19840, on metal, nominal {nominal_um:.4g} um: mean at least that, every reading at least {ISO_SINGLE * nominal_um:.4g} um, "
-        f"fewer than 20 % of them below nominal, none above {most:.4g} um"
+        f"fewer than 20 % of them below nominal, none above {most:.4g} um; "
+        f"from {summary.count} reading{'s' if summary.count > 1 else ''}, and how many the area needs is for the standard to say"
     )
     return Check(rule, not failures, failures)
 
