@@ -104,6 +104,10 @@ def test_a_correction_can_be_confirmed_and_corrected_again(run: Run) -> None:
         (["log", "attach", "nosuch.pdf"], "nosuch.pdf cannot be read"),
         (["log", "note", "x", "--entry", "9"], "there is no entry 9"),
         (["log", "list", "--since", "noon"], "'noon' is not a time"),
+        (["log", "list", "--kind", "foo"], "there is no kind of entry 'foo': name one of reading, confirmation"),
+        (["log", "list", "--verdict", "foo"], "Invalid value for '--verdict'"),
+        (["log", "list", "--outcome", "foo"], "Invalid value for '--outcome'"),
+        (["log", "export", "out", "--job", "nosuch"], "no entries were found for what was asked"),
     ],
 )  # fmt: skip
 def test_wrong_usage_is_one_sentence_and_adds_nothing(run: Run, tmp_path: Path, arguments: list[str], sentence: str) -> None:
@@ -189,7 +193,7 @@ def test_a_reading_by_eye_needs_one_photo_a_side_and_a_name(
 @pytest.mark.parametrize(
     ("options", "seqs"),
     [
-        (["--verdict", "above"], [2]),
+        (["--verdict", "Above"], [2]),
         (["--by", "ann", "--gauge", "BENCH STRIP"], [1, 2, 3]),
         (["--by", "Ben"], []),
         (["--kind", "reading", "--limit", "2"], [2, 3]),
@@ -199,6 +203,21 @@ def test_a_reading_by_eye_needs_one_photo_a_side_and_a_name(
 )
 def test_the_list_is_filtered(run: Run, options: list[str], seqs: list[int]) -> None:
     assert [json.loads(line)["seq"] for line in run("log", "list", "--json", *options).stdout.splitlines()] == seqs
+
+
+def test_an_empty_list_says_so_beside_the_data(run: Run, log: Logbook) -> None:
+    for more in ((), ("--json",)):
+        done = run("log", "list", "--kind", "sanding", *more)
+        assert (done.returncode, done.stdout, done.stderr) == (0, "", "no entry matches\n")
+    log.append("weather", {"by": "Ben"}, recorded_at=log.entry(1).recorded_at)
+    for kind in ("weather", "READING"):
+        assert run("log", "list", "--kind", kind, "--limit", "1").stderr == ""
+    assert run("log", "list", "--kind", "weather", "--job", "nosuch").stderr == "no entry matches\n"
+
+
+def test_nothing_is_exported_where_nothing_was_found(run: Run, log: Logbook, tmp_path: Path) -> None:
+    assert run("log", "export", "out", "--job", "nosuch").returncode == 2
+    assert not (tmp_path / "out").exists()
 
 
 # --- checking, copying, handing out

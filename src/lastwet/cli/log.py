@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,10 +12,20 @@ import typer
 
 from lastwet.cli import visible
 from lastwet.errors import ExitCode
+from lastwet.film.dry import Verdict
 
 if TYPE_CHECKING:
     from lastwet.logbook.find import Filter
     from lastwet.service.archive import Checked, Reread
+
+
+class Outcome(StrEnum):
+    """What a photo comes to."""
+
+    READ = "read"
+    REFUSED = "refused"
+    UNUSABLE = "unusable"
+
 
 app = typer.Typer(help="List, show, amend, check, copy and hand out what was logged.", no_args_is_help=True)
 
@@ -30,9 +41,9 @@ Job = Annotated[str | None, typer.Option(metavar="NAME", help="The job.")]
 Paint = Annotated[str | None, typer.Option("--coating", metavar="NAME", help="The coating, by the name on its card.")]
 OfGauge = Annotated[str | None, typer.Option("--gauge", metavar="NAME", help="The gauge, by the name in its file.")]
 Person = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who logged it.")]
-Kind = Annotated[str | None, typer.Option(metavar="KIND", help="Kind of entry: reading, correction, note, ...")]
-Outcome = Annotated[str | None, typer.Option(metavar="WORD", help="What stands: read, refused or unusable.")]
-Verdict = Annotated[str | None, typer.Option(metavar="WORD", help="What stands: below, inside, above or straddles.")]
+Kind = Annotated[str | None, typer.Option(metavar="KIND", help="Kind of entry: reading, correction, note, board, coat, ...")]
+Came = Annotated[Outcome | None, typer.Option("--outcome", case_sensitive=False, help="What stands.")]
+Judged = Annotated[Verdict | None, typer.Option("--verdict", case_sensitive=False, help="What stands.")]
 
 
 @app.command("list")
@@ -46,19 +57,23 @@ def list_(
     gauge: OfGauge = None,
     by: Person = None,
     kind: Kind = None,
-    outcome: Outcome = None,
-    verdict: Verdict = None,
+    outcome: Came = None,
+    verdict: Judged = None,
     log: Place = None,
     json_lines: AsJson = False,
 ) -> None:
     """List the newest entries, oldest of them first; names are compared whole, in any case of letters."""
     from lastwet.service import open_log
-    from lastwet.service.archive import found
+    from lastwet.service.archive import check_kind, found
     from lastwet.words import entries
 
-    wanted = chosen(since, until, board, job, coating, gauge, by, kind, outcome, verdict)
-    for standing in reversed(found(open_log(log, to_read=True), wanted, limit)):
+    wanted, logbook = chosen(since, until, board, job, coating, gauge, by, kind, outcome, verdict), open_log(log, to_read=True)
+    check_kind(logbook, wanted.kind)
+    listed = found(logbook, wanted, limit)
+    for standing in reversed(listed):
         typer.echo(json.dumps(entries.as_json(standing)) if json_lines else visible(entries.line(standing)))
+    if not listed:
+        typer.echo("no entry matches", err=True)
 
 
 @app.command()

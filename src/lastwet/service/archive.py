@@ -109,6 +109,14 @@ def restore(source: Path, stated: Path | None) -> Checked:
 # --- finding
 
 
+def check_kind(logbook: Logbook, kind: str | None) -> None:
+    """Raise `UsageError` for a kind of entry that is neither one of this program nor one that the log holds."""
+    known = [*Kind, *JobKind]
+    if kind is None or kind.casefold() in known or logbook.find(Filter(kind=kind), 1):
+        return
+    raise UsageError(f"there is no kind of entry '{kind}'", f"name one of {', '.join(known)}")
+
+
 def found(logbook: Logbook, wanted: Filter, limit: int) -> list[Standing]:
     """Return the `limit` newest entries that `wanted` lets through as they stand now, newest first."""
     kept: list[Standing] = []
@@ -170,12 +178,14 @@ class Exported:
 def export_log(logbook: Logbook, folder: Path, wanted: Filter, *, redact: bool = False) -> Exported:
     """Write readings.csv, entries.jsonl and the photos into a new or empty folder; redacted, without names and photos.
 
-    Raises `NotWritten` for a folder that holds something.
+    Raises `UsageError` where nothing was found, and `NotWritten` for a folder that holds something.
     """
+    chosen = everything(logbook, wanted)
+    if not chosen:
+        raise UsageError("no entries were found for what was asked", "look at `lastwet log list` with the same options")
     make_folder(folder)
     if any(folder.iterdir()):
         raise NotWritten(f"{folder} is not empty", "name a new folder, so that nothing is overwritten")
-    chosen = everything(logbook, wanted)
     entries = {entry.seq: entry for standing in chosen for entry in (standing.entry, *standing.history)}
     logged = [entries[seq] for seq in sorted(entries)]
     table = list(filter(is_reading, chosen))
