@@ -349,6 +349,18 @@ def test_a_redacted_export_names_nobody_and_has_no_photo(run: Run, log: Logbook,
     assert [line["hash"] for line in lines] == [entry.hash for entry in log.all_entries()]
 
 
+def test_both_redacted_files_leave_out_the_names_of_gauge_and_coating(run: Run, log: Logbook, tmp_path: Path) -> None:
+    body = json.loads(log.entry(1).record)["body"]
+    body["film"]["coating"] = "Elm Street red"
+    log.append("reading", body, photo_bytes(5), recorded_at=log.entry(1).recorded_at)
+    run("log", "export", "out", "--redact")
+    told = [(tmp_path / "out" / name).read_text("utf-8") for name in ("readings.csv", "entries.jsonl")]
+    assert ["Elm Street" in text or "bench strip" in text for text in told] == [False, False]
+    assert ["fine" in text for text in told] == [True, True]
+    run("log", "export", "all")
+    assert "bench strip,fine" in (tmp_path / "all" / "readings.csv").read_text("utf-8")
+
+
 def test_recheck_reads_no_photo_that_was_changed(run: Run, log: Logbook) -> None:
     kept = log.photos.path(log_photo(log, 3))
     kept.chmod(0o600)

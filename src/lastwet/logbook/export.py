@@ -24,8 +24,8 @@ COLUMNS = (
 )
 """Header of the table; columns may be added at the end."""
 
-NAMED = frozenset({"by", "confirmed_by", "corrected_by", "correction_reason", "job", "board", "spot"})
-"""Columns that may name people or places; left empty when redacted."""
+NAMED = frozenset({"by", "confirmed_by", "corrected_by", "correction_reason", "job", "board", "spot", "gauge", "coating"})
+"""Columns that may name people, places or what the shop uses; left out when redacted, as these texts are from the entries."""
 
 _STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
