@@ -15,12 +15,15 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from lastwet.errors import NotWritten
 from lastwet.film.coating import load_coating
 from lastwet.film.dialin import Settings
 from lastwet.gauge import load_gauge
 from lastwet.job.board import Paint, Work
+from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
 from lastwet.service import boards
+from lastwet.service.report import issue_report
 from lastwet.units import Bracket
 from tests.conftest import ROOT, Run
 from tests.fake_reader import GLARE, photo_bytes
@@ -72,6 +75,18 @@ def test_a_report_is_written_and_its_hash_logged(run: Run, log: Logbook, tmp_pat
     ):  # fmt: skip
         assert words in said or words in run("log", "list").stdout, words
     assert path.read_text().count("data:image/jpeg;base64,") == 3
+
+
+def test_a_report_that_could_not_be_logged_leaves_no_file(log: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise NotWritten("the log could not be written", "free some space")
+
+    monkeypatch.setattr(Logbook, "append", fail)
+    with pytest.raises(NotWritten):
+        issue_report(log, Filter(), tmp_path / "r.html", "Ben")
+    assert not (tmp_path / "r.html").exists()
+    issue_report(log, Filter(), tmp_path / "r.html", "Ben", keep=False)
+    assert (tmp_path / "r.html").exists()
 
 
 @pytest.mark.usefixtures("log")

@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import tomllib
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -74,7 +75,7 @@ def issue_report(
     """Write a report to `path`, as HTML or PDF by its ending, and log that it was issued, with the file's hash.
 
     Raises `UsageError` for another ending, for a report to be replaced that the log does not know, and where nothing was found;
-    `NotWritten` where the file is there or cannot be written.
+    `NotWritten` where the file is there or cannot be written, or the log cannot, and then there is no file either.
     """
     kind = _kind(path)
     found, head = everything(logbook, wanted), logbook.head()
@@ -87,7 +88,7 @@ def issue_report(
     report = _gathered(logbook, chosen, of, head, _scope(wanted), named(by), details or Details(), earlier)
     content = _rendered(report, kind, paper)
     _write(path, content)
-    entry = append(logbook, Kind.REPORT, _body(report, chosen, content, path)).seq if keep else None
+    entry = _logged(logbook, path, _body(report, chosen, content, path)) if keep else None
     return Issued(report.report_id, path, len(chosen), entry)
 
 
@@ -115,6 +116,16 @@ def _write(path: Path, content: bytes) -> None:
         raise _is_there(path) from None
     except OSError as error:
         raise NotWritten(f"{path} could not be written ({error.strerror})", "check the folder and the free space") from error
+
+
+def _logged(logbook: Logbook, path: Path, body: dict[str, Any]) -> int:
+    """Log the report; one that the log does not know could not be told from a forged one, so where that fails the file goes too."""
+    try:
+        return append(logbook, Kind.REPORT, body).seq
+    except Exception:
+        with suppress(OSError):  # what is to be told is that the log could not be written
+            path.unlink()
+        raise
 
 
 def _is_there(path: Path) -> NotWritten:
