@@ -53,14 +53,23 @@ def test_each_photo_is_held_against_it(run: Run) -> None:
     assert [(line["photo"], line["outcome"]) for line in found] == [("a.jpg", "refused"), ("b.jpg", "refused")]
 
 
-@pytest.mark.parametrize("photos", [["a.jpg"], ["a.jpg", "b.jpg", "--burst"]])
-def test_a_file_of_the_clean_gauge_that_is_no_photo_is_told_with_exit_code_3(run: Run, shop: Path, photos: list[str]) -> None:
+@pytest.mark.parametrize("photos", [["a.jpg"], ["a.jpg", "b.jpg"], ["a.jpg", "b.jpg", "--burst"]])
+def test_a_file_of_the_clean_gauge_that_is_no_photo_is_wrong_usage_before_anything_is_read(run: Run, shop: Path, photos: list[str]) -> None:
     (shop / "clean.jpg").write_bytes(b"no photo")
     for name in ("clean.jpg", "nosuch.jpg"):
         done = run("read", *photos, "--clean", name, "--json", *OPTIONS)
-        (found,) = objects(done)
-        assert (found["outcome"], found["refusals"][0]["code"], done.returncode) == ("unusable", "not-an-image", 3)
-        assert f"the photo of the clean gauge: {name}" in found["refusals"][0]["message"]
+        assert (done.returncode, done.stdout) == (2, "")
+        assert done.stderr.startswith(f"lastwet: the photo of the clean gauge: {name}")
+    assert not (shop / "log").exists()
+
+
+def test_so_it_is_on_a_board(run: Run, shop: Path) -> None:
+    run("board", "new", "door", "--coating", "nosuch-satin")
+    run("board", "coat", "door")
+    done = run("board", "add", "door", "--photo", "a.jpg", "--clean", "nosuch.jpg", *OPTIONS)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("lastwet: the photo of the clean gauge: nosuch.jpg")
+    assert [entry.kind for entry in Logbook(shop / "log").all_entries()] == ["board", "coat"]
 
 
 @pytest.mark.parametrize("photos", [["a.jpg"], ["a.jpg", "b.jpg", "--burst"]])

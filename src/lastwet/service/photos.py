@@ -112,6 +112,14 @@ def _outcome(photo: Photo | Exception, task: Task, reader: Reader, clean: Clean 
 
 
 def load_clean(name: str, fetch: Fetch = fetch_file) -> Clean:
+    """Load the photo of the wiped gauge that somebody named; raises as `clean_of`, and `UsageError` where the file is no photo."""
+    clean = clean_of(name, fetch)
+    if error := faulty(clean):  # a mistyped name must not make the photo of the dip unusable for ever
+        raise UsageError(error.message, error.cure)
+    return clean
+
+
+def clean_of(name: str, fetch: Fetch) -> Clean:
     """Load the photo of the wiped gauge; where the program itself fails on it, that is raised, as nothing can be held against it."""
     loaded = load(name, fetch)
     if not isinstance(loaded.photo, Photo | UnusablePhoto):

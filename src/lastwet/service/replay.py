@@ -11,7 +11,7 @@ from lastwet.logbook.photostore import PhotoStore
 from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.result import Film, Result, Task
 from lastwet.service.burst import read_burst
-from lastwet.service.photos import Reader, load_clean, read_photo
+from lastwet.service.photos import Reader, clean_of, read_photo
 
 
 def task_of(body: Mapping[str, Any]) -> Task:
@@ -34,7 +34,7 @@ def reread(photos: PhotoStore, entry: Entry, task: Task, reader: Reader | None =
     clean = None
     if "clean" in reading:
         wiped = photos.read(reading["clean"]["sha256"])
-        clean = load_clean(reading["clean"]["photo"], lambda _: wiped)
+        clean = clean_of(reading["clean"]["photo"], lambda _: wiped)
     if "each" in reading or more:
         return read_burst(names, task, lambda _: next(contents), clean=clean)
     return read_photo(names[0], task, lambda _: next(contents), reader, clean)
