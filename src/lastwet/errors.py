@@ -26,6 +26,8 @@ class ExitCode(IntEnum):
     EVIDENCE_BROKEN = 6
     NOT_WRITTEN = 7
     INTERRUPTED = 130
+    UNREAD = 141
+    """Whatever took the output closed its pipe; a shell says so of a program that the signal SIGPIPE (13) ended, as 128 + 13."""
 
 
 class LastwetError(Exception):

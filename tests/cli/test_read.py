@@ -279,12 +279,42 @@ def test_ctrl_c_in_a_batch_leaves_a_whole_log(run: Run, tmp_path: Path, gauge_fi
     assert first_broken(verify(tmp_path / "log")) is None
 
 
-def test_a_closed_pipe_ends_quietly(tmp_path: Path, gauge_file: Path) -> None:
-    names = " ".join(["x.jpg"] * 200)
-    (tmp_path / "x.jpg").write_bytes(photo_bytes(3))
-    command = f"{sys.executable} -m tests.cli.command read --no-log --json --gauge {gauge_file} {names} | head -1"
-    done = subprocess.run(command, shell=True, cwd=tmp_path, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, check=False)
-    assert (len(done.stdout.splitlines()), done.stderr) == (1, b"")
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_a_batch_whose_output_is_closed_ends_quietly_with_141_and_leaves_a_whole_log(
+    run: Run, tmp_path: Path, gauge_file: Path, jobs: str
+) -> None:
+    """As by `| head -1`; 141 is 128 + 13, SIGPIPE, as a POSIX shell says it of other programs."""
+    for number in range(100):
+        (tmp_path / f"{number:03}.jpg").write_bytes(photo_bytes(number % 8, size=(64, 48)))
+    command = [sys.executable, "-m", "tests.cli.command", "read", ".", "--json", "--jobs", jobs, "--gauge", str(gauge_file)]
+    env = os.environ | {"PYTHONPATH": str(ROOT), "LASTWET_LOG": str(tmp_path / "log")}
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen([*command, "--side", "fine"], cwd=tmp_path, env=env, **pipes) as process:
+        assert process.stdout and process.stderr
+        assert json.loads(process.stdout.readline())["photo"] == "000.jpg"
+        process.stdout.close()
+        assert (process.wait(30), process.stderr.read()) == (128 + signal.SIGPIPE, b"")
+    logged = [json.loads(line)["body"]["reading"]["photo"] for line in run("log", "list", "--json", "--limit", "100").stdout.splitlines()]
+    assert logged == [f"{number:03}.jpg" for number in range(len(logged))]
+    assert 2 <= len(logged) < 100
+    assert first_broken(verify(tmp_path / "log")) is None
+
+
+@pytest.mark.parametrize("command", [["gauge", "list"], ["--help"], ["read", "--help"], ["--version"]])
+def test_any_command_whose_output_nobody_reads_ends_so(command: list[str]) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run([sys.executable, "-m", "lastwet", *command], stdout=writing, stderr=subprocess.PIPE, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (128 + signal.SIGPIPE, b"")
+
+
+def test_a_complaint_that_nobody_reads_ends_so() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run([sys.executable, "-m", "lastwet", "gauge", "show", "nosuch"], stderr=writing, check=False)
+    os.close(writing)
+    assert done.returncode == 128 + signal.SIGPIPE
 
 
 # --- log, pictures, progress

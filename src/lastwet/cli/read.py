@@ -48,7 +48,8 @@ def read(
     """Read gauges in photos.
 
     Exit codes: 0 done, 1 unexpected, 2 wrong usage, 3 a file is not a usable image, 4 a photo was refused, 5 outside the wet range
-    (with --check), 7 a log entry or picture could not be written, 130 interrupted; of several, the first in the order 1, 7, 3, 4, 5.
+    (with --check), 7 a log entry or picture could not be written, 130 interrupted, 141 the output was
+    closed; of several, the first in the order 1, 7, 3, 4, 5.
     """
     from lastwet import service
     from lastwet.cli.text import result_text
