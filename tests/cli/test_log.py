@@ -365,7 +365,9 @@ def test_recheck_reads_no_photo_that_was_changed(run: Run, log: Logbook) -> None
     kept = log.photos.path(log_photo(log, 3))
     kept.chmod(0o600)
     kept.write_bytes(photo_bytes(6))
-    said = run("log", "recheck", "--jobs", "1").stdout.splitlines()
+    done = run("log", "recheck", "--jobs", "1")
+    said = done.stdout.splitlines()
+    assert done.returncode == 6
     assert said[0].split() == ["3", "its", "photo", "is", "missing", "or", "changed"]
     assert "1 without their photo" in said[-1]
 
@@ -378,7 +380,7 @@ def test_recheck_lists_what_would_differ_and_changes_nothing(run: Run, log: Logb
     log.photos.path(log_photo(log, 3)).unlink()
     before = [entry.hash for entry in log.all_entries()]
     done = run("log", "recheck", "--jobs", "2")
-    assert (done.returncode, done.stderr) == (0, "")
+    assert (done.returncode, done.stderr) == (6, "")
     assert done.stdout.splitlines() == [
         "     3  its photo is missing or changed",
         "     4  then 110 to 140 um (4.33 to 5.51 mil) wet, side fine; now 140 to 175 um (5.51 to 6.89 mil) wet, side fine",
@@ -387,3 +389,19 @@ def test_recheck_lists_what_would_differ_and_changes_nothing(run: Run, log: Logb
     assert [entry.hash for entry in log.all_entries()] == before
     said = [json.loads(line) for line in run("log", "recheck", "--json", "--jobs", "1").stdout.splitlines()]
     assert [line["differs"] for line in said] == [False, False, False, True]
+
+
+def test_recheck_says_what_was_not_read_again(run: Run, log: Logbook, tmp_path: Path, gauge_file: Path) -> None:
+    (tmp_path / "d.jpg").write_bytes(b"no photo")
+    options = ("--gauge", gauge_file, "--side", "fine", "--by", "Ann")
+    run("read", "d.jpg", *options)
+    run("read", "a.jpg", "--last-wet", "5", *options)
+    run("read", "b.jpg", "--last-wet", "6", *options)
+    run("board", "new", "door", "--coating", "nosuch-satin")
+    run("board", "coat", "door")
+    run("board", "add", "door", "--wet", "110-140um", "--by", "Ann")
+    assert len(list(log.all_entries())) == 9
+    said = "3 the same, 0 would differ, 0 without their photo; not read again: 2 by eye, 1 typed in, 1 unusable; nothing was changed\n"
+    done = run("log", "recheck", "--jobs", "1")
+    assert (done.returncode, done.stdout, done.stderr) == (0, said, "")
+    assert run("log", "recheck", "--jobs", "1", "--json").stderr == said

@@ -189,19 +189,28 @@ def recheck(
     log: Place = None,
     json_lines: AsJson = False,
 ) -> None:
-    """Read the logged photos again with today's reader, and list what it would say otherwise. Nothing is changed."""
+    """Read the logged photos again with today's reader, and list what it would say otherwise. Nothing is changed.
+
+    Exit code 6 where a photo is missing or changed.
+    """
     from lastwet.service import archive, open_log
 
-    wanted, counts = chosen(since, until, board, job, coating, gauge), Counter[str]()
-    for reread in archive.recheck(open_log(log, to_read=True), wanted, jobs=jobs):
+    logbook, counts = open_log(log, to_read=True), Counter[str]()
+    readings, left_out = archive.to_recheck(logbook, chosen(since, until, board, job, coating, gauge))
+    for reread in archive.recheck(logbook, readings, jobs=jobs):
         counts["missing" if reread.now is None else "differing" if reread.differs else "same"] += 1
         said = json.dumps(_reread_json(reread)) if json_lines else _reread_line(reread)
         if said:
             typer.echo(said)
-    typer.echo(
-        f"{counts['same']} the same, {counts['differing']} would differ, {counts['missing']} without their photo; nothing was changed",
-        err=json_lines,
-    )
+    typer.echo(_recheck_summary(counts, left_out), err=json_lines)
+    if counts["missing"]:
+        raise typer.Exit(ExitCode.EVIDENCE_BROKEN)
+
+
+def _recheck_summary(counts: Counter[str], left_out: Counter[str]) -> str:
+    found = f"{counts['same']} the same, {counts['differing']} would differ, {counts['missing']} without their photo"
+    others = ", ".join(f"{number} {why}" for why, number in sorted(left_out.items()))
+    return f"{found}; {f'not read again: {others}; ' if others else ''}nothing was changed"
 
 
 def _reread_json(reread: Reread) -> dict[str, Any]:

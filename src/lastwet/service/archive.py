@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -243,12 +244,22 @@ def _said(reading: Mapping[str, Any]) -> tuple[object, ...]:
     return reading["outcome"], reading["side"], reading["last_wet"], [refusal["code"] for refusal in reading["refusals"]][:1]
 
 
-def recheck(logbook: Logbook, wanted: Filter, *, jobs: int | None = None, reader: Reader | None = None) -> Iterator[Reread]:
-    """Read the photos of machine readings again, on all cores, and yield what came of each in the order of the log.
+def to_recheck(logbook: Logbook, wanted: Filter) -> tuple[list[Standing], Counter[str]]:
+    """Return the machine readings among those that `wanted` lets through, and why and how many others are not to be read again."""
+    chosen, left_out = list[Standing](), Counter[str]()
+    for standing in readings(logbook, wanted):
+        if why := _no_machine(standing.entry):
+            left_out[why] += 1
+        else:
+            chosen.append(standing)
+    return chosen, left_out
+
+
+def recheck(logbook: Logbook, chosen: list[Standing], *, jobs: int | None = None, reader: Reader | None = None) -> Iterator[Reread]:
+    """Read the photos of machine readings again, on all cores, and yield what came of each in their order.
 
     Nothing is written. `reader` must be a function that another process can import.
     """
-    chosen = [standing for standing in readings(logbook, wanted) if _by_machine(standing.entry)]
     work = [(logbook.photos, standing.entry, reader) for standing in chosen]
     workers = max(1, min(jobs or os.cpu_count() or 1, len(work)))
     # spawned, since a forked child inherits OpenCV's threads in an unknown state
@@ -256,11 +267,14 @@ def recheck(logbook: Logbook, wanted: Filter, *, jobs: int | None = None, reader
         yield from map(Reread, chosen, pool.map(_reread, work))
 
 
-def _by_machine(entry: Entry) -> bool:
-    if entry.kind != Kind.READING or entry.photo_sha256 is None:
-        return False
+def _no_machine(entry: Entry) -> str | None:
+    """Say why the machine has nothing to read again of a reading; None where it has."""
+    if entry.kind != Kind.READING:
+        return "typed in"
+    if entry.body["reading"]["method"] != "photo":
+        return "by eye"
     # with a file that is no photo of the clean gauge, nothing was read
-    return bool(entry.body["reading"]["method"] == "photo" and entry.body["reading"]["outcome"] != "unusable")
+    return "unusable" if entry.photo_sha256 is None or entry.body["reading"]["outcome"] == "unusable" else None
 
 
 def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] | None:
