@@ -64,7 +64,7 @@ def test_the_rule_of_three_degrees(surface: float, words: str | None) -> None:
 
 
 def test_a_surface_not_measured_is_taken_to_be_as_warm_as_the_air() -> None:
-    assert climate(20, 0.6).surface_c == 20
+    assert climate(20, 0.6).surface_c == 20 and climate(20, 0.6).surface_assumed and not climate(20, 0.6, 20).surface_assumed
 
 
 def test_a_margin_just_too_small_is_not_rounded_to_the_rule() -> None:

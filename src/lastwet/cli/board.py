@@ -93,13 +93,14 @@ def coat(
     log: Place = None,
 ) -> None:
     """Log a coat, with how it was sprayed; what speaks against it is said first."""
+    from lastwet.film.quantity import share_of
     from lastwet.service import boards
     from lastwet.service.times import begin_of
 
     logbook = _open(log)
     begin, thinned = (None, 0.0) if settings is None else boards.gun_of(logbook, name, settings)
     stated = {"tip": tip, **_quantities(fluid_pressure, air_pressure, distance, speed, flow, fan), "passes": passes}
-    gun = _settings(begin, {**stated, "overlap": None if overlap is None else overlap / 100}, other or [])
+    gun = _settings(begin, {**stated, "overlap": None if overlap is None else share_of(overlap, "an overlap")}, other or [])
     paint = _paint(
         thinned if thinner is None else thinner / 100, viscosity, material, batch, mix, mixed_at, applicator, air, humidity, surface
     )
@@ -372,7 +373,7 @@ def _paint(
     humidity: float | None,
     surface: str | None,
 ) -> Paint:
-    from lastwet.film.quantity import parse_duration_s, parse_temperature_c
+    from lastwet.film.quantity import parse_duration_s, parse_temperature_c, share_of
     from lastwet.job.board import Paint
     from lastwet.service.times import begin_of
 
@@ -388,7 +389,7 @@ def _paint(
         applicator=applicator,
         air_c=parse_temperature_c(air) if air else None,
         surface_c=parse_temperature_c(surface) if surface else None,
-        humidity=None if humidity is None else humidity / 100,
+        humidity=None if humidity is None else share_of(humidity, "a relative humidity"),
     )
 
 

@@ -205,7 +205,13 @@ def dew_point(
     damp = share_of(humidity, "a relative humidity")
     found = climate(parse_temperature_c(air), damp, None if surface is None else parse_temperature_c(surface))
     if as_json:
-        named = {"air_c": found.air_c, "humidity": found.humidity, "surface_c": found.surface_c, "caution": found.caution}
+        named = {
+            "air_c": found.air_c,
+            "humidity": found.humidity,
+            "surface_c": found.surface_c,
+            "surface_assumed": found.surface_assumed,
+            "caution": found.caution,
+        }
         wording.show_json("dew-point", {**named, "dew_point_c": round(found.dew_point_c, 2), "margin_c": round(found.margin_c, 2)})
         return
     wording.show(climate_heading(found), climate_lines(found))

@@ -29,6 +29,8 @@ class Climate:
     """Relative humidity, a fraction above 0 and up to 1."""
     surface_c: float
     dew_point_c: float
+    surface_assumed: bool = False
+    """Whether nobody measured the surface, so that it is taken to be as warm as the air."""
 
     @property
     def margin_c(self) -> float:
@@ -67,4 +69,4 @@ def dew_point_c(air_c: float, humidity: float) -> float:
 def climate(air_c: float, humidity: float, surface_c: float | None = None) -> Climate:
     """Gather air and surface; a surface that was not measured is taken to be as warm as the air."""
     surface = air_c if surface_c is None else surface_c
-    return Climate(air_c, humidity, surface, dew_point_c(air_c, humidity))
+    return Climate(air_c, humidity, surface, dew_point_c(air_c, humidity), surface_c is None)

@@ -24,6 +24,7 @@ from typing import Any
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating, coating_from_json
 from lastwet.film.dialin import Settings
+from lastwet.film.quantity import LEAST_PERCENT
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.view import Standing
@@ -70,15 +71,11 @@ class Paint:
     """Relative humidity, a fraction."""
 
 
-LEAST_HUMIDITY = 0.01
-"""Air is never as dry; a smaller number was meant as a fraction."""
-
-
 def refuse_impossible(paint: Paint) -> None:
     """Raise `UsageError` for what no paint and no air can be; what was logged once is read all the same."""
     if not 0 <= paint.thinner < float("inf"):
         raise UsageError(f"{paint.thinner * 100:g} % thinner is not possible", "give 0 % or more, by volume of the mixed paint")
-    if paint.humidity is not None and not LEAST_HUMIDITY <= paint.humidity <= 1:
+    if paint.humidity is not None and not LEAST_PERCENT / 100 <= paint.humidity <= 1:
         raise UsageError(f"a relative humidity of {paint.humidity * 100:g} % is not possible", "give it in percent, such as 55")
 
 

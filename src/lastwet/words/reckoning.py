@@ -65,7 +65,8 @@ def climate_heading(found: Climate) -> str:
 
 def climate_lines(found: Climate) -> Iterator[Line]:
     """Say how far the surface is above the dew point."""
-    yield "surface", f"{found.margin_words} C {'above' if found.margin_c > 0 else 'below'} the dew point"
+    assumed = ", taken to be as warm as the air; cold parts are not" if found.surface_assumed else ""
+    yield "surface", f"{found.margin_words} C {'above' if found.margin_c > 0 else 'below'} the dew point{assumed}"
     if found.caution:
         yield "caution", found.caution
     else:
