@@ -11,7 +11,8 @@ import pytest
 from lastwet.film.coating import coating_names
 from lastwet.gauge import gauge_names
 from lastwet.logbook.kinds import Kind
-from lastwet.service import boards
+from lastwet.service import amend, boards
+from lastwet.web.micro import micro
 from tests.conftest import Run
 from tests.fake_reader import GLARE, photo_bytes
 from tests.web.conftest import Site, begin, send
@@ -245,6 +246,36 @@ def test_report_is_issued_and_saved(site: Site, kind: str, start: bytes) -> None
     file.chmod(0o644)
     file.write_bytes(saved.content + b" ")
     assert phone.get(f"/reports/{entry.seq}?save=1").status_code == 422  # not what was issued
+
+
+def test_names_stay_as_they_are_where_the_unit_is_shown_as_it_should_be(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone, "panel 12 um", job="7 um frames")
+    page = phone.get("/")
+    assert "<b>um-hex</b>" in page.text and "40 to 215 \u00b5m" in page.text and "\u00b5m-hex" not in page.text
+    send(phone, board, photo_bytes(4), "door 9 um.jpg", spot="edge 3 um")
+    amend.note(site.logbook, "5 um-hex, 110 um", "Robin", about=3)
+    for address in ("/", "/log", "/log/1", "/log/3", "/log/4", "/readings/3", f"/boards/{board}"):
+        said = text(phone.get(address).text)
+        for name in ("panel 12 um", "7 um frames", "door 9 um", "edge 3 um", "5 um-hex"):
+            assert name.replace("um", "\u00b5m") not in said, (address, name)
+    assert "panel 12 um" in text(phone.get("/log").text) and "spot edge 3 um" in text(phone.get("/readings/3").text)
+    assert "110 to 140 \u00b5m (4.33 to 5.51 mil) wet door 9 um.jpg" in text(phone.get("/log").text)
+    assert "note on entry 3 by Robin: 5 um-hex, 110 um" in text(phone.get("/log/3").text)
+
+
+@pytest.mark.parametrize(
+    ("words", "of", "shown"),
+    [
+        ("at most 80.5 um wet", None, "at most 80.5 \u00b5m wet"),
+        ("um-hex, um", None, "um-hex, um"),
+        ("60 um, 2 um-hex, 2 um", {"name": ["2 um-hex"]}, "60 \u00b5m, 2 um-hex, 2 \u00b5m"),
+        ("12 um on 2 um", ("2 um", "um"), "12 \u00b5m on 2 um"),
+        ("110 to 140 um of 5 um (a)", {"by": "5 um (a)"}, "110 to 140 \u00b5m of 5 um (a)"),
+    ],
+)
+def test_micro(words: str, of: object, shown: str) -> None:
+    assert micro(words, of) == shown
 
 
 def test_shop_unit_comes_first(site: Site) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import re
 import sys
 import traceback
 from collections.abc import Awaitable, Callable, Mapping
@@ -30,6 +29,7 @@ from lastwet.service.bench import Bench
 from lastwet.service.cards import Cards
 from lastwet.service.demo import read_sample, samples
 from lastwet.web.guard import TooLarge
+from lastwet.web.micro import micro
 from lastwet.web.pairing import Device, Pairing
 
 READERS = 2
@@ -42,9 +42,6 @@ UPLOAD_S = 300.0
 """A photo that takes longer to come in is let go."""
 
 MOST_ENTRIES = 2**53
-
-_UM = re.compile(r"\bum\b")
-"""The micrometre as plain text has it, which a page shows as it should be."""
 
 
 class Busy(Exception):
@@ -104,7 +101,7 @@ class Desk:
             loader=PackageLoader("lastwet.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
         )
         environment.filters["drawing"] = Markup  # charts are SVG of our own making, with their texts escaped
-        environment.filters["micro"] = lambda text: _UM.sub("\u00b5m", text)
+        environment.filters["micro"] = micro
         environment.globals["version"] = __version__
         return environment
 

@@ -46,9 +46,14 @@ def log(visit: Visit) -> Response:
     else:
         page = visit.logbook.find(wanted, PAGE, before=int(before[:12]))
         found = standings(page, visit.logbook.concerning(entry.seq for entry in page))
-    lines = [(each.entry.seq, each.entry.kind, entries.line(each)) for each in found]
+    lines = [(each.entry.seq, each.entry.kind, entries.line(each), _bodies(each)) for each in found]
     older = found[-1].entry.seq if len(found) == PAGE and not wanted.asks_what_stands else None
     return visit.page("log.html", lines=lines, asked=asked, older=older, outcomes=OUTCOMES, verdicts=VERDICTS)
+
+
+def _bodies(standing: Standing) -> list[Any]:
+    """Return all that its line may quote."""
+    return [standing.entry.body, *(about.body for about in standing.history)]
 
 
 def entry(visit: Visit) -> Response:
@@ -58,7 +63,7 @@ def entry(visit: Visit) -> Response:
     standing = standings([written], visit.logbook.concerning([seq]))[0]
     found = shown(standing, visit.who.unit) if written.kind == Kind.READING else None
     record = json.dumps(json.loads(written.record), indent=1, ensure_ascii=False)
-    history = [(about.seq, f"{about.recorded_at:%Y-%m-%d %H:%M:%S}", entries.brief(about)) for about in standing.history]
+    history = [(about.seq, f"{about.recorded_at:%Y-%m-%d %H:%M:%S}", entries.brief(about), about.body) for about in standing.history]
     lines = [line.strip() for line in entries.lines(Standing(written), [])]
     return visit.page("entry.html", entry=written, lines=lines, history=history, found=found, record=record, void=standing.void)
 
