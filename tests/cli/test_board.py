@@ -408,7 +408,7 @@ BAD = [  # command, what its one sentence says
     ("board add a --wet 110-140um --clean clean.jpg", "--clean needs a photo of the dip: add --photo"),
     (f"board add a --gauge bench.toml{' --photo dip.jpg' * 13}", "13 photos are too many for one dip"),
     ("board add a --gauge bench.toml --side fine --last-wet 3 --photo a.jpg --photo b.jpg", "a reading by eye takes one photo"),
-    ("board add a --gauge bench.toml --side fine --last-wet 3 --photo a.jpg --clean a.jpg", "a reading by eye takes one photo"),
+    ("board add a --gauge bench.toml --side fine --last-wet 3 --photo a.jpg --clean clean.jpg", "a reading by eye takes one photo"),
     ("board add a --wet 110-140um --seconds -1", "not possible"),
     ("board add b --wet 110-140um", "there is no board 'b'"),
     ("board add a --wet 10-20um --spot 1", "contradict each other"),

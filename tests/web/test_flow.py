@@ -18,7 +18,7 @@ from lastwet.logbook.store import Logbook
 from lastwet.logbook.verify import verify
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal, Together, Told
 from lastwet.reading.photo import Photo
-from lastwet.service import amend, boards, load_clean
+from lastwet.service import amend, boards
 from lastwet.web import desk
 from lastwet.web.app import create_app
 from lastwet.web.bench import following
@@ -230,8 +230,10 @@ def test_photos_read_together_are_read_again_together_and_against_the_clean_gaug
     phone = site.phone()
     begin(phone)
     photos = {"a.jpg": photo_bytes(3), "b.jpg": photo_bytes(3, size=(700, 480)), "c.jpg": b"no photo"}
-    clean, gauge = load_clean("dirty.jpg", lambda _: photo_bytes(2)), load_gauge("bench-strip")
-    boards.dip_photo(site.logbook, "panel-1", list(photos), gauge, None, boards.Place(), "Kim", fetch=photos.__getitem__, clean=clean)
+    given, place = photos | {"dirty.jpg": photo_bytes(2)}, boards.Place()
+    boards.dip_photo(
+        site.logbook, "panel-1", list(photos), load_gauge("bench-strip"), None, place, "Kim", fetch=given.__getitem__, clean="dirty.jpg"
+    )
     page = phone.post("/readings/3/side", data={"side": "fine"})
     assert "looked wet already" in page.text
     again = site.logbook.entry(4)

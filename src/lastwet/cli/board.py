@@ -134,7 +134,7 @@ def add(
     as_json: AsJson = False,
 ) -> None:
     """Add a reading of the last coat, from photos or typed in, and say what to change."""
-    from lastwet.service import boards, load_clean
+    from lastwet.service import boards
     from lastwet.service.cards import cards_beside
 
     logbook, where = _open(log), boards.Place(spot, seconds, touched_up)
@@ -143,8 +143,7 @@ def add(
     if photo:
         if pressed is None or wet is not None:
             raise UsageError("a photo is read with its gauge", "add --gauge, and leave --wet out")
-        wiped = None if clean is None else load_clean(clean)
-        result, entry = boards.dip_photo(logbook, name, photo, pressed, side, where, _by(by), last_wet, clean=wiped)
+        result, entry = boards.dip_photo(logbook, name, photo, pressed, side, where, _by(by), last_wet, clean=clean)
         code = result.exit_code(check=False)
         _say(result, entry, as_json)
     elif clean is not None:
