@@ -45,6 +45,7 @@ def test_a_wanted_range_is_narrowed_by_the_tolerance_and_one_length_is_not(run: 
     """30 / 0.33 and 43 / 0.35 by hand, as docs/film.md has them; 40 / 0.35 and 40 / 0.33."""
     assert as_json(run, "film", "wet", "30-43um", "--coating", "nosuch-clear")["wet_um"] == [90.909, 122.857]
     shown = run("film", "wet", "30-43um", "--coating", "nosuch-clear").stdout
+    assert "reckoned from the volume solids" in shown and "predicted" not in shown  # nothing was read
     assert shown.startswith("90.9 to 123 um (3.58 to 4.84 mil) wet\n")
     assert "30 to 43 um (1.18 to 1.69 mil), whatever the solids within their tolerance" in shown
     one = run("film", "wet", "40um", "--coating", "nosuch-clear").stdout

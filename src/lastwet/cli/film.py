@@ -75,19 +75,19 @@ def wet(
 ) -> None:
     """Return the wet film that dries to a wanted film: for a range, what surely dries to within it."""
     from lastwet.cli import wording
-    from lastwet.film.dry import PREDICTION
+    from lastwet.film.dry import RECKONED
 
     wanted, film = length_or_range(dry), _film(_card(coating), solids, thinner)
     needed = _needed_wet(wanted, film)
     if as_json:
-        wording.show_json("wet", {"dry_um": wording.pair(wanted), "wet_um": wording.pair(needed), **_recipe(film), "note": PREDICTION})
+        wording.show_json("wet", {"dry_um": wording.pair(wanted), "wet_um": wording.pair(needed), **_recipe(film), "note": RECKONED})
         return
     wet, dried = (wording.length(ends[0]) if ends[0] == ends[1] else wording.span(ends) for ends in (needed, wanted))
     if film.solids_tolerance and wanted[0] == wanted[1]:
         wet = f"{wet} wet, depending on the solids"
     else:
         wet, dried = f"{wet} wet", f"{dried}, whatever the solids within their tolerance" if film.solids_tolerance else dried
-    wording.show(wet, [("dry film", dried), ("from", _recipe_words(film)), ("note", PREDICTION)])
+    wording.show(wet, [("dry film", dried), ("from", _recipe_words(film)), ("note", RECKONED)])
 
 
 def _needed_wet(wanted_um: tuple[float, float], film: Film) -> tuple[float, float]:

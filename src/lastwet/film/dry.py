@@ -17,6 +17,8 @@ from lastwet.units import Bracket, show_bracket, show_length
 
 PREDICTION = "predicted from wet readings, not a dry film measurement: for adjusting the gun, not for acceptance"
 """What stands beside every predicted dry film."""
+RECKONED = "reckoned from the volume solids as stated: for adjusting the gun, not for acceptance"
+"""What stands beside a wet film to aim for, of which nothing was read yet."""
 
 LIMIT_TOLERANCE = 0.02
 """A limit within this fraction of a tooth's value counts as that value.
