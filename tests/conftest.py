@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import os
 import subprocess
-from collections.abc import Callable, Iterator
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
-
-from tests.cli.forks import Forks
 
 settings.register_profile("steady", deadline=None, derandomize=True, print_blob=False)
 settings.load_profile("steady")  # a busy machine is no fault, and a run that passed passes again
@@ -20,24 +19,15 @@ ROOT = Path(__file__).parent.parent
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
-@pytest.fixture(scope="session")
-def forks() -> Iterator[Forks]:
-    """Start the process that others are forked from."""
-    started = Forks()
-    yield started
-    started.close()
-
-
 @pytest.fixture
-def run(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, forks: Forks) -> Run:
+def run(tmp_path: Path) -> Run:
     """Run the command in a process of its own, with the fake reader, in `tmp_path`; its log goes to `tmp_path`/log."""
-    files = tmp_path_factory.mktemp("files")
 
     def run(*arguments: str | Path, stdin: bytes = b"", **environment: str) -> subprocess.CompletedProcess[str]:
         env = {**os.environ, "PYTHONPATH": str(ROOT), "LASTWET_LOG": str(tmp_path / "log"), "COLUMNS": "160", **environment}
-        command = [*map(str, arguments)]
-        status, out, err = forks.run(files, command, env, stdin, tmp_path)
-        return subprocess.CompletedProcess(command, status, out, err)
+        command = [sys.executable, "-W", "error", "-m", "tests.cli.command", *map(str, arguments)]
+        done = subprocess.run(command, cwd=tmp_path, env=env, input=stdin, capture_output=True, timeout=60, check=False)
+        return subprocess.CompletedProcess(command, done.returncode, done.stdout.decode(), done.stderr.decode())
 
     return run
 
