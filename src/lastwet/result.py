@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any, Literal
 
 from lastwet.errors import ExitCode, UnusablePhoto
-from lastwet.film.dry import Judgement, Verdict, predict_dry, verdict
+from lastwet.film.dry import Judgement, Verdict, predict_dry, thinner_caution, verdict
 from lastwet.gauge import Gauge, Side
 from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
@@ -49,9 +49,7 @@ class Film:
     @property
     def caution(self) -> str | None:
         """What the person should know before the photo is taken; None where nothing is wrong."""
-        if self.thinner_max is None or self.thinner <= self.thinner_max * (1 + 1e-9):  # a share of the base is converted, and not exact
-            return None
-        return f"{self.thinner * 100:g} % thinner is more than {self.coating} allows, {self.thinner_max * 100:.3g} %"
+        return thinner_caution(self.thinner, self.thinner_max, self.coating)
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,6 +104,13 @@ def wet_within(dry_um: tuple[float, float], solids: float, thinner: float = 0.0,
     return low, high
 
 
+def thinner_caution(thinner: float, most: float | None, coating: str | None) -> str | None:
+    """Say that there is more thinner than the card of that name allows; both as volume over volume of mixed paint."""
+    if most is None or thinner <= most * (1 + 1e-9):  # a share of the base is converted, and not exact
+        return None
+    return f"{thinner * 100:g} % thinner is more than {coating} allows, {most * 100:.3g} %"
+
+
 def dry_range_caution(dry_um: tuple[float, float | None], range_um: tuple[float, float] | None) -> str | None:
     """Say that a predicted dry film lies wholly or partly outside the data sheet's dry range; None where it lies within, or there is none.
 

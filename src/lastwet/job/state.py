@@ -24,7 +24,7 @@ from lastwet.film.build import (
 from lastwet.film.climate import climate
 from lastwet.film.coating import Coating
 from lastwet.film.dialin import READINGS_IN_A_ROW, Advice, Attempt, Settings, advise, can_decide, inside_in_a_row, recall, transfer
-from lastwet.film.dry import Verdict, dry_range_caution, verdict
+from lastwet.film.dry import Verdict, dry_range_caution, thinner_caution, verdict
 from lastwet.film.estimate import Chance, Estimate, chance, estimate, intersect, mean_bounds
 from lastwet.film.quantity import show_duration
 from lastwet.job.board import Board, Coat, Dip, Paint
@@ -108,7 +108,7 @@ def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> Bo
         row,
         row >= READINGS_IN_A_ROW,
         recall([attempt for attempt in attempts if attempt.settings != Settings()], limits_um),
-        tuple(_cautions(board, coats)),
+        tuple(_cautions(board, coats, build)),
     )
 
 
@@ -216,24 +216,24 @@ def _pot_life_left_s(board: Board, latest: Coat | None, now: dt.datetime) -> flo
     return pot_life_left_s(board.coating.pot_life_s, max(0.0, (now - latest.paint.mixed_at).total_seconds()))
 
 
-def _cautions(board: Board, coats: Sequence[CoatState]) -> Iterator[str]:
+def _cautions(board: Board, coats: Sequence[CoatState], build: Build | None) -> Iterator[str]:
     for state in coats:
         yield from (f"coat {state.number}, as it was laid: {words}" for words in state.as_laid)
         yield from _reading_cautions(state, board.coating.wet_range_um)
         yield from _thinned_cautions(state, board.coating)
-    yield from _build_cautions(board, coats)
+    yield from _build_cautions(board, coats, build)
 
 
-def _build_cautions(board: Board, coats: Sequence[CoatState]) -> Iterator[str]:
-    least, known = _at_least(coats), _build(coats) is not None
+def _build_cautions(board: Board, coats: Sequence[CoatState], build: Build | None) -> Iterator[str]:
+    least = _at_least(coats)
     room = headroom(least, board.coating) if least else None
     if room is None:
         return
     if room.fit is Fit.PASSES:
-        yield "the build passes the maximum" if known else "the coats that were read pass the maximum build by themselves"
-    elif known and room.fit is Fit.MAY_PASS:
+        yield "the build passes the maximum" if build else "the coats that were read pass the maximum build by themselves"
+    elif build and room.fit is Fit.MAY_PASS:
         yield "the build may pass the maximum"
-    elif known and (thickest := headroom(_where_thickest(board, coats), board.coating)) and thickest.fit is not Fit.FITS:
+    elif build and (thickest := headroom(_where_thickest(board, coats), board.coating)) and thickest.fit is not Fit.FITS:
         yield "the build fits by the mean of the spots; where the thickest spots of all coats meet, it may pass the maximum"
 
 
@@ -278,9 +278,8 @@ def same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
 
 def paint_cautions(board: Board, paint: Paint) -> Iterator[str]:
     """Say what is wrong with the paint in the gun or the air around it."""
-    most = board.coating.thinner_max
-    if most is not None and paint.thinner > most * (1 + 1e-9):
-        yield f"{paint.thinner * 100:g} % thinner is more than {board.coating.name} allows, {most * 100:.3g} %"
+    if told := thinner_caution(paint.thinner, board.coating.thinner_max, board.coating.name):
+        yield told
     if paint.air_c is not None and paint.humidity is not None and (dew := _dew(paint.air_c, paint.humidity, paint.surface_c)):
         yield dew
 

@@ -66,7 +66,7 @@ def settings_of(form: Mapping[str, str]) -> Settings:
 def paint_of(form: Mapping[str, str]) -> Paint:
     """Read paint and air; raises `UsageError` naming the field."""
     air: dict[str, Any] = {key: parsed(form, key, f"{label} temperature", parse_temperature_c, "C") for key, label in _AIR.items()}
-    thinner = share(form, "thinner", "Thinner") or 0.0
+    thinner = parsed(_alone(form, "thinner"), "thinner", "Thinner", _percent, "") or 0.0  # of which half a percent may well be meant
     return Paint(thinner=thinner, batch=form.get("batch", "").strip() or None, humidity=share(form, "humidity", "Relative humidity"), **air)
 
 
@@ -82,8 +82,13 @@ def parsed(form: Mapping[str, str], name: str, label: str, parse: Callable[[str]
 
 
 def share(form: Mapping[str, str], name: str, label: str) -> float | None:
-    """Read a percentage as a fraction."""
-    return parsed({name: form.get(name, "")}, name, label, _percent if name == "thinner" else _whole_percent, "")
+    """Read a percentage as a fraction; less than one percent is a fraction typed by mistake."""
+    return parsed(_alone(form, name), name, label, _whole_percent, "")
+
+
+def _alone(form: Mapping[str, str], name: str) -> Mapping[str, str]:
+    """Return a field without its unit."""
+    return {name: form.get(name, "")}
 
 
 def _percent(text: str) -> float:
