@@ -6,7 +6,6 @@ import json
 import re
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import cv2
@@ -25,12 +24,9 @@ def test_the_version_is_printed(run: Run) -> None:
     assert run("--version").stdout == f"lastwet {__version__}\n"
 
 
-def test_help_is_quick_and_loads_nothing_heavy() -> None:
-    """At most 0.3 s on 2 cores; twice that here, as other tests may run beside it."""
+def test_help_loads_nothing_heavy() -> None:
+    """What makes it quick; how long it takes is told by `make bench`, as a clock here would judge the machine."""
     command = [sys.executable, "-X", "importtime", "-m", "lastwet", "--help"]
-    start = time.perf_counter()
-    subprocess.run([sys.executable, "-m", "lastwet", "--help"], capture_output=True, check=True)
-    assert time.perf_counter() - start < 0.6
     imported = subprocess.run(command, capture_output=True, check=True, text=True).stderr
     assert not re.search(r"\| +(numpy|cv2|PIL|pydantic|sqlite3|jinja2|skimage|scipy)$", imported, re.MULTILINE)
 
