@@ -117,9 +117,16 @@ def test_a_plan_or_the_limit_that_forbids_it(run: Run) -> None:
     assert "total           97.1 to 103 um (3.82 to 4.05 mil) dry, with the tolerance of the volume solids" in shown
     exact = run("film", "plan", "--coating", "nosuch-primer", "--total", "3.42mil").stdout  # its card has no tolerance
     assert "total           86.9 um (3.42 mil) dry\n" in exact
-    forbidden = run("film", "plan", "--coating", "nosuch-clear", "--total", "200um")
-    assert forbidden.returncode == 0
-    assert "forbidden by    maximum build" in forbidden.stdout
+
+
+def test_a_plan_that_cannot_be_made_is_told_by_the_exit_code(run: Run) -> None:
+    """As `film wet` tells a wanted film that no wet film keeps; what forbids it is told all the same."""
+    command = ["film", "plan", "--coating", "nosuch-clear", "--total", "200um"]
+    forbidden, plain = run(*command), run(*command, "--json")
+    assert (forbidden.returncode, plain.returncode) == (2, 2)
+    assert "cannot be made" in forbidden.stdout and "forbidden by    maximum build" in forbidden.stdout
+    said = json.loads(plain.stdout)
+    assert said["best"] is None and "maximum build" in said["forbidden_by"]
 
 
 def test_sanding_forbids_no_plan_of_one_coat(run: Run, tmp_path: Path) -> None:

@@ -144,7 +144,7 @@ def plan(
     sanding: Annotated[str, typer.Option(metavar="LENGTH", help="Dry film sanded off after each coat but the last.")] = "0um",
     as_json: AsJson = False,
 ) -> None:
-    """Plan how many coats, and how wet each, for a wanted dry film."""
+    """Plan how many coats, and how wet each, for a wanted dry film; exit 2 and the limit that forbids it where it cannot be made."""
     from dataclasses import asdict
 
     from lastwet.cli import wording
@@ -156,8 +156,10 @@ def plan(
     made = planned(card, total_um, _film(card, None, thinner).thinner, parse_length_um(sanding))
     if as_json:
         wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
-        return
-    wording.show(plan_heading(made, total_um, card), plan_lines(made))
+    else:
+        wording.show(plan_heading(made, total_um, card), plan_lines(made))
+    if made.best is None:  # what was asked for must change, as where `wet` finds no film
+        raise typer.Exit(ExitCode.USAGE)
 
 
 @app.command()
