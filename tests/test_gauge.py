@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from lastwet.errors import UsageError
-from lastwet.gauge import Side, gauge_names, load_gauge
-from lastwet.units import Bracket
+from lastwet.gauge import Gauge, Side, gauge_names, load_gauge
+from lastwet.units import Bracket, Unit
+from lastwet.words.gauge import cautions
 
 GOOD = 'name = "bench strip"\nunit = "um"\n[[side]]\nid = "fine"\nteeth = [40, 60, 85]\n'
 RISING = "list the values of the teeth from the smallest to the largest, as in teeth = [40, 60, 85]"
@@ -135,3 +136,35 @@ def test_mil_teeth_are_converted() -> None:
 def test_an_unknown_side_names_the_known(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=re.escape("gauge 'bench strip' has no side 'x': name one of its sides: fine")):
         load_gauge(written(tmp_path, GOOD)).side("x")
+
+
+def of_one_side(unit: Unit, teeth: tuple[float, ...]) -> Gauge:
+    return Gauge("bench strip", unit, (Side("A", unit, teeth),))
+
+
+@pytest.mark.parametrize("name", gauge_names())
+def test_numbers_that_are_plainly_of_the_other_unit_are_told(name: str) -> None:
+    """520 mil would be 13 mm of wet paint, 1 um a hundredth of a sheet of paper."""
+    gauge = load_gauge(name)
+    assert not list(cautions(gauge))
+    other: Unit = "um" if gauge.unit == "mil" else "mil"
+    (told,) = cautions(Gauge(name, other, tuple(Side(side.id, other, side.teeth) for side in gauge.sides)))
+    assert ("are they mil?" if other == "um" else "are they micrometres?") in told and "a rule of thumb" in told
+
+
+@pytest.mark.parametrize(
+    ("unit", "teeth", "words"),
+    [
+        ("um", (5, 10, 25), None),
+        ("um", (4, 6, 8, 30), "teeth from 4 to 30 um are thinner"),
+        ("um", (10, 12, 22), "teeth from 10 to 22 um are thinner"),
+        ("mil", (0.5, 1, 2), None),
+        ("mil", (25, 80, 125), None),  # 3175 um, 125 mil
+        ("mil", (50, 100, 150), "teeth from 50 to 150 mil are thicker than those of notched gauges"),
+        ("mil", (0.1, 0.2, 0.4), "are the numbers right?"),  # as micrometres they would be thinner still
+        ("um", (100, 3300), "are the numbers right?"),
+    ],
+)
+def test_only_what_no_gauge_has_is_told(unit: Unit, teeth: tuple[float, ...], words: str | None) -> None:
+    told = [caution for caution in cautions(of_one_side(unit, teeth)) if "read from photos" not in caution]
+    assert (told == []) if words is None else (len(told) == 1 and words in told[0])

@@ -23,6 +23,13 @@ from lastwet.units import Bracket, Unit, to_um
 
 FEWEST_TEETH = 2
 """A row with one tooth has no step to read."""
+LEAST_UM = 5.0
+"""The thinnest tooth of a gauge is hardly thinner, in micrometres: a row can hardly be cut finer, nor stand so squarely on the work. A
+rule of thumb of ours, as the next two are. The example in ASTM D4414-95, 7.1.2, begins at 13 um."""
+LEAST_REACH_UM = 25.0
+"""The thickest tooth of a gauge is hardly thinner, in micrometres: hardly a coat is sprayed so thin."""
+MOST_UM = 3200.0
+"""The thickest tooth of a gauge is hardly thicker, in micrometres, 126 mil: hardly a coat is sprayed so thick."""
 
 _LAYOUT = ("tooth_width_mm", "notch_width_mm", "end_tab_width_mm", "notch_depth_mm")
 _TEETH_CURE = "list the values of the teeth from the smallest to the largest, as in teeth = [40, 60, 85]"

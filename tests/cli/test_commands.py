@@ -68,6 +68,14 @@ def test_sides_that_no_photo_is_read_of_are_named(run: Run, tmp_path: Path, comm
     ]
 
 
+def test_a_unit_that_a_gauge_can_hardly_have_is_told_and_no_error(run: Run, gauge_file: Path) -> None:
+    gauge_file.write_text(gauge_file.read_text().replace('"um"', '"mil"'))
+    done = run("gauge", "check", "bench.toml")
+    assert (done.returncode, "bench.toml is a good gauge file" in done.stdout) == (0, True)
+    assert done.stderr.startswith("lastwet: bench.toml: teeth from 40 to 440 mil are thicker than those of notched gauges")
+    assert done.stderr.endswith("are they micrometres? Compare them with the gauge\n") and done.stderr.count("\n") == 1
+
+
 @pytest.mark.parametrize("command", ["check", "show"])
 def test_a_bad_gauge_file_gets_one_sentence(run: Run, gauge_file: Path, command: str) -> None:
     gauge_file.write_text(gauge_file.read_text().replace("110, 140", "140, 110"))
