@@ -86,10 +86,69 @@ def test_a_coat_without_a_reading_leaves_the_build_unknown() -> None:
     assert [build.dry_um for build in running(state.coats)] == [(55, 70)]
 
 
+def refused(spot: str = "1", side: str | None = "fine") -> Said:
+    reading = {"outcome": "refused", "method": "photo", "side": side, "wet": None}
+    return "reading", {"board": "a", "coat_entry": 2, "spot": spot, "seconds": None, "gauge": GAUGE, "reading": reading}
+
+
+UNREAD = "coat 1, spot 1: the photo of entry 3 was not read"
+
+
 def test_a_refused_photo_is_told_until_it_is_read() -> None:
-    refused = {"outcome": "refused", "method": "photo", "side": "fine", "wet": None}
-    said = ("reading", {"board": "a", "coat_entry": 2, "spot": "1", "gauge": GAUGE, "reading": refused})
-    assert any("the photo of entry 3 was not read" in caution for caution in state_of(begin(), coat(), said).cautions)
+    assert f"{UNREAD}; read it by eye, or dip again" in state_of(begin(), coat(), refused()).cautions
+
+
+FINE = {"gauge": GAUGE, "side": "fine"}
+COARSE = {"gauge": GAUGE, "side": "coarse"}
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (refused(), dip(2, 110, 140, **FINE)),
+        (refused("Edge"), dip(2, 110, 140, "edge", **FINE)),
+        (refused(side=None), dip(2, 110, 140, **FINE)),  # which side was pressed was the doubt
+        (refused(), dip(2, 110, 140)),  # typed in, without its side
+    ],
+)
+def test_a_refused_photo_is_not_told_once_its_spot_was_dipped_again_and_read(before: Said, after: Said) -> None:
+    assert state_of(begin(), coat(), before, after).cautions == ()
+
+
+def test_a_refused_photo_is_history_once_another_spot_was_read() -> None:
+    assert state_of(begin(), coat(), refused(), dip(2, 110, 140, "2"), dip(2, 110, 140, "3")).cautions == (
+        f"{UNREAD} and does not count; entry 4 of this coat was read since",
+    )
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        [dip(2, 110, 140, "2", seconds=31)],  # reads low, perhaps
+        [dip(2, 110, 140, seconds=31, **FINE)],
+        [dip(2, 110, 140, "2"), dip(2, 140, 175, "2")],  # contradict each other
+        [refused()],
+        [dip(2, 50, 200, **COARSE)],  # the finer side says more
+        [dip(2, 50, 200, **COARSE), dip(2, 110, 140, "2")],
+    ],
+)
+def test_a_dip_that_settles_nothing_leaves_a_refused_photo_to_be_read(after: list[Said]) -> None:
+    assert f"{UNREAD}; read it by eye, or dip again" in state_of(begin(), coat(), refused(), *after).cautions
+
+
+def test_a_refused_photo_is_told_though_its_spot_was_read_before() -> None:
+    told = "coat 1, spot 1: the photo of entry 4 was not read; read it by eye, or dip again"
+    assert told in state_of(begin(), coat(), dip(2, 110, 140, **FINE), refused()).cautions
+
+
+def test_a_reading_that_was_made_void_takes_no_place_of_a_refused_photo() -> None:
+    void = ("void", {"concerns": 4, "by": "t", "reason": "slipped"})
+    assert f"{UNREAD}; read it by eye, or dip again" in state_of(begin(), coat(), refused(), dip(2, 110, 140, **FINE), void).cautions
+
+
+def test_a_refused_photo_of_one_coat_is_told_whatever_was_read_of_the_next() -> None:
+    told = state_of(begin(), coat(), refused(), coat(minutes=70), dip(4, 110, 140, **FINE)).cautions
+    assert f"{UNREAD}; read it by eye, or dip again" in told
 
 
 RIGHT = [dip(2, 110, 140, spot) for spot in "123"]

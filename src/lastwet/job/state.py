@@ -243,7 +243,7 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
         yield f"{coat} has no reading, so the build is not known"
     for dip in state.coat.dips:
         if dip.wet is None:
-            yield f"{coat}, spot {dip.spot}: the photo of entry {dip.entry} was not read; read it by eye, or dip again"
+            yield from (f"{coat}, spot {dip.spot}: {words}" for words in _unread(state, dip))
         elif late(dip):
             yield f"{coat}, spot {dip.spot}: dipped {dip.seconds:g} s after spraying, may read low, and the build and the advice with it"
     if state.layer and state.layer.dry.high_um is not None and state.coat.sanded_um[0] > state.layer.dry.high_um:
@@ -258,6 +258,31 @@ def _reading_cautions(state: CoatState, limits_um: tuple[float, float]) -> Itera
     coarse = [dip for dip in state.coat.dips if dip.side and not can_decide(dip.side, limits_um)]
     if coarse and len(coarse) == len(state.coat.dips):
         yield f"{coat}: no bracket of this side lies inside the wet range, so it can never show the gun to be dialled in"
+
+
+def _unread(state: CoatState, refused: Dip) -> Iterator[str]:
+    """Say that a dip was not read: nothing where its spot was since, and no more than that it was not where the coat was, elsewhere.
+
+    What was dipped late, or does not count, takes no place. Elsewhere says nothing of this spot, which may be the thin one, so it is told.
+    """
+    since = [dip for dip in _counting(state) if dip.entry > refused.entry and not late(dip)]
+    here = [dip for dip in since if dip.spot.casefold() == refused.spot.casefold()]
+    told = f"the photo of entry {refused.entry} was not read"
+    if since and not here:
+        yield f"{told} and does not count; entry {min(dip.entry for dip in since)} of this coat was read since"
+    elif not any(_same_side(dip, refused) for dip in here):
+        yield f"{told}; read it by eye, or dip again"
+
+
+def _counting(state: CoatState) -> list[Dip]:
+    """Return the dips whose readings count, in no order."""
+    names = {spot.name for spot in state.spots}
+    return [dip for name, dips in _by_spot(state.coat).items() if name in names for dip in dips]
+
+
+def _same_side(one: Dip, other: Dip) -> bool:
+    """Tell whether two dips show the same side, as far as both are known."""
+    return one.side == other.side or not one.side or not other.side
 
 
 def _thinned_cautions(state: CoatState, coating: Coating) -> Iterator[str]:
