@@ -37,8 +37,8 @@ def read(original: bytes, task: Task) -> Result:
 
 
 def test_a_coating_card_gives_solids_and_range() -> None:
-    film = service.film(load_coating("nosuch-clear"), None, 0, None)
-    assert (film.coating, film.solids, film.thinner) == ("Nosuch clear (invented)", 0.34, 0)
+    film = service.film(load_coating("nosuch-clear"), None, None, None)
+    assert (film.coating, film.solids, film.thinner, film.thinned) == ("Nosuch clear (invented)", 0.34, None, 0)
     assert film.wet_range_um == (90, 125)
     assert (film.solids_tolerance, film.thinner_max) == (0.01, 0.1)
 
@@ -211,7 +211,7 @@ def test_a_reading_is_logged_with_everything_to_repeat_it(tmp_path: Path, task: 
     assert entry.body["reading"] == result.as_json()
     assert entry.body["by"] == "tester"
     assert entry.body["gauge"]["sides"] == {"fine": [40, 60, 85, 110, 140, 175, 215], "coarse": [260, 310, 370, 440]}
-    assert entry.body["film"].keys() == {"coating", "volume_solids", "volume_solids_tolerance", "thinner", "thinner_max"}
+    assert entry.body["film"].keys() == {"coating", "volume_solids", "volume_solids_tolerance", "thinner", "thinner_stated", "thinner_max"}
     assert entry.body["software"] == {"version": __version__, "reader_settings": fake_reader.SETTINGS_ID, "opencv": cv2.__version__}
     assert logbook.photos.path(result.sha256 or "").read_bytes() == original
 

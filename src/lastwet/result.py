@@ -29,8 +29,8 @@ class Film:
     """Name of the coating card, if one was given."""
     solids: float | None = None
     """Volume solids before thinning, 0..1."""
-    thinner: float = 0.0
-    """Volume of thinner over volume of mixed paint."""
+    thinner: float | None = None
+    """Volume of thinner over volume of mixed paint; None where it was not stated."""
     wet_range_um: tuple[float, float] | None = None
     """Limits of the wet film for one coat."""
     solids_tolerance: float = 0.0
@@ -40,16 +40,21 @@ class Film:
 
     def dry(self, wet: Bracket) -> Bracket | None:
         """Predict the dry film, where the volume solids are known."""
-        return None if self.solids is None else predict_dry(wet, self.solids, self.thinner, self.solids_tolerance)
+        return None if self.solids is None else predict_dry(wet, self.solids, self.thinned, self.solids_tolerance)
 
     def judge(self, wet: Bracket) -> Judgement | None:
         """Judge the wet film, where its limits are known."""
         return None if self.wet_range_um is None else verdict(wet, self.wet_range_um)
 
     @property
+    def thinned(self) -> float:
+        """The thinner that is reckoned with: none where none was stated."""
+        return self.thinner or 0.0
+
+    @property
     def caution(self) -> str | None:
         """What the person should know before the photo is taken; None where nothing is wrong."""
-        return thinner_caution(self.thinner, self.thinner_max, self.coating)
+        return thinner_caution(self.thinned, self.thinner_max, self.coating)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,16 @@ def state(run: Run, name: str = "a") -> dict[str, Any]:
     return values
 
 
+def test_thinner_that_nobody_stated_is_not_told_as_none(run: Run) -> None:
+    """Nor does it come to be stated where a further coat begins from the last settings; what was stated as 0 does."""
+    run("board", "new", "a", "--coating", "nosuch-clear")
+    for stated in ([], ["--settings", "last"], ["--settings", "last", "--thinner", "0"], ["--settings", "last"]):
+        run("board", "coat", "a", "--speed", "400mm/s", *stated)
+    assert [coat["paint"].get("thinner") for coat in state(run)["coats"]] == [None, None, 0, 0]
+    shown = run("board", "show", "a").stdout
+    assert shown.count("speed 400 mm/s\n") == 2 and shown.count("speed 400 mm/s, 0 % thinner\n") == 2
+
+
 @pytest.fixture
 def board(run: Run) -> Run:
     """A scrap board with one coat; the wet range is 90 to 125 um."""
@@ -288,6 +298,7 @@ def test_all_that_is_said_of_a_coat_is_kept(run: Run) -> None:
     }
     assert coat["paint"] == {
         "thinner": 0.05,
+        "thinner_stated": True,
         "viscosity_s": 26,
         "cup": "4 mm cup",
         "material_c": 20,

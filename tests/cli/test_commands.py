@@ -121,7 +121,7 @@ def test_an_entry_is_shown_with_its_evidence(run: Run, tmp_path: Path) -> None:
     for words in (
         "by tester",
         "140 to 175 um (5.51 to 6.89 mil) wet",
-        "70 to 87.5 um (2.76 to 3.44 mil), predicted, not measured; from 50 % volume solids, 0 % thinner",
+        "70 to 87.5 um (2.76 to 3.44 mil), predicted, not measured; from 50 % volume solids, no thinner stated",
         "inside; wet range 140 to 175 um (5.51 to 6.89 mil)",
         "strip, side fine (stated)",
         "a.jpg, the camera states no time",

@@ -334,6 +334,24 @@ def test_an_export_has_a_table_the_entries_and_the_photos(run: Run, log: Logbook
     assert run("log", "export", "out").returncode == 7
 
 
+@pytest.mark.parametrize(
+    ("thinner", "cell", "told"),
+    [([], "", "no thinner stated"), (["--thinner", "0"], "0.0", "0 % thinner"), (["--thinner", "8"], "0.08", "8 % thinner")],
+)
+def test_thinner_that_was_not_stated_is_no_zero(
+    run: Run, tmp_path: Path, gauge_file: Path, thinner: list[str], cell: str, told: str
+) -> None:
+    (tmp_path / "a.jpg").write_bytes(photo_bytes(5))
+    run("read", "a.jpg", "--gauge", gauge_file, "--side", "fine", "--solids", "50", *thinner)
+    run("log", "export", "out")
+    (row,) = csv.DictReader(StringIO((tmp_path / "out" / "readings.csv").read_text("utf-8"), newline=""))
+    assert row["thinner_fraction"] == cell
+    film = json.loads((tmp_path / "out" / "entries.jsonl").read_text())["body"]["film"]
+    assert (film["thinner"], film["thinner_stated"]) == (float(cell) if cell else None, bool(cell))
+    assert f"50 % volume solids, {told}" in run("log", "show", "1").stdout
+    assert run("log", "recheck").stdout.startswith("1 the same")
+
+
 def test_a_redacted_export_names_nobody_and_has_no_photo(run: Run, log: Logbook, tmp_path: Path) -> None:
     run("confirm", "2", "--last-wet", "5", "--by", "Benedict", "--reason", "said Ann")
     run("log", "note", "call Benedict", "--by", "Benedict")

@@ -108,7 +108,7 @@ def test_cards_survive_the_log() -> None:
 
 paints = st.builds(
     Paint,
-    thinner=st.floats(0, 1),
+    thinner=st.none() | st.floats(0, 1),
     viscosity_s=st.none() | st.floats(1, 99),
     cup=st.none() | st.text(),
     batch=st.none() | st.text(),

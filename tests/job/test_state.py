@@ -158,7 +158,7 @@ def test_three_readings_in_a_row_dial_the_gun_in() -> None:
     assert not state_of(begin(), coat(), *RIGHT[:2]).dialled_in
     state = state_of(begin(), coat(), *RIGHT)
     assert (state.in_a_row, state.dialled_in) == (3, True)
-    assert state.recalled == Attempt(Settings(speed_mm_s=400), Bracket(110, 140), 0.0, 2)
+    assert state.recalled == Attempt(Settings(speed_mm_s=400), Bracket(110, 140), None, 2)
 
 
 def test_readings_of_the_coatings_other_boards_count_and_their_settings_are_recalled() -> None:

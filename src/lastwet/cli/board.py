@@ -98,7 +98,7 @@ def coat(
     from lastwet.service.times import begin_of
 
     logbook = _open(log)
-    begin, thinned = (None, 0.0) if settings is None else boards.gun_of(logbook, name, settings)
+    begin, thinned = (None, None) if settings is None else boards.gun_of(logbook, name, settings)
     stated = {"tip": tip, **_quantities(fluid_pressure, air_pressure, distance, speed, flow, fan), "passes": passes}
     gun = _settings(begin, {**stated, "overlap": None if overlap is None else share_of(overlap, "an overlap")}, other or [])
     paint = _paint(
@@ -361,7 +361,7 @@ def _named(text: str) -> tuple[str, str]:
 
 
 def _paint(
-    thinner: float,
+    thinner: float | None,
     viscosity: str | None,
     material: str | None,
     batch: str | None,

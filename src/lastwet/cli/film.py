@@ -55,7 +55,7 @@ def dry(
 
     bracket, card = parse_bracket(wet), _card(coating)
     film = _film(card, solids, thinner)
-    predicted = predict_dry(bracket, _solids(film), film.thinner, film.solids_tolerance)
+    predicted = predict_dry(bracket, _solids(film), film.thinned, film.solids_tolerance)
     caution = _dry_caution(predicted, card)
     if as_json:
         ends = {"wet_um": wording.ends(bracket), "dry_um": wording.ends(predicted)}
@@ -95,7 +95,7 @@ def _needed_wet(wanted_um: tuple[float, float], film: Film) -> tuple[float, floa
     from lastwet.film.dry import wet_for_dry, wet_within
     from lastwet.units import Bracket
 
-    recipe = _solids(film), film.thinner, film.solids_tolerance
+    recipe = _solids(film), film.thinned, film.solids_tolerance
     if wanted_um[0] < wanted_um[1]:
         return wet_within(wanted_um, *recipe)
     thinnest, thickest = wet_for_dry(Bracket(wanted_um[0], None), *recipe), wet_for_dry(Bracket(0.0, wanted_um[1]), *recipe)
@@ -123,7 +123,7 @@ def estimate(
     found, film = estimated(read), _film(card, solids, thinner, wet_range)
     odds = chance(found, film.wet_range_um) if film.wet_range_um else None
     advice = advise(mean_bounds(read), film.wet_range_um, spots=read) if film.wet_range_um else None
-    dried = predict_dry(mean_bounds(read), film.solids, film.thinner, film.solids_tolerance) if film.solids else None
+    dried = predict_dry(mean_bounds(read), film.solids, film.thinned, film.solids_tolerance) if film.solids else None
     caution = _dry_caution(dried, card)
     if as_json:
         dry_um = {"dry_um": wording.ends(dried) if dried else None, "caution": caution}
@@ -153,7 +153,7 @@ def plan(
     from lastwet.words.reckoning import plan_heading, plan_lines
 
     card, total_um = _needed(coating), parse_length_um(total)
-    made = planned(card, total_um, _film(card, None, thinner).thinner, parse_length_um(sanding))
+    made = planned(card, total_um, _film(card, None, thinner).thinned, parse_length_um(sanding))
     if as_json:
         wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
     else:
@@ -182,7 +182,7 @@ def quantities(
     from lastwet.words.reckoning import quantities_lines, volume
 
     card, area_m2, lost = _needed(coating), parse_area_m2(area), share_of(loss, "a loss")
-    needed = reckoned(card, area_m2, parse_length_um(wet), coats, lost, _film(card, None, thinner).thinner)
+    needed = reckoned(card, area_m2, parse_length_um(wet), coats, lost, _film(card, None, thinner).thinned)
     if as_json:
         wording.show_json("quantities", {"coating": card.name, "area_m2": area_m2, "loss": lost, **asdict(needed)})
         return
@@ -360,12 +360,12 @@ def length_or_range(text: str) -> tuple[float, float]:
 
 
 def _recipe(film: Film) -> dict[str, Any]:
-    return {"volume_solids": film.solids, "volume_solids_tolerance": film.solids_tolerance, "thinner": film.thinner}
+    return {"volume_solids": film.solids, "volume_solids_tolerance": film.solids_tolerance, "thinner": film.thinned}
 
 
 def _recipe_words(film: Film) -> str:
     tolerance = f" +/- {film.solids_tolerance * 100:g}" if film.solids_tolerance else ""
-    return f"{(film.solids or 0) * 100:g}{tolerance} % volume solids and {film.thinner * 100:g} % thinner"
+    return f"{(film.solids or 0) * 100:g}{tolerance} % volume solids and {film.thinned * 100:g} % thinner"
 
 
 def _estimate_lines(found: Estimate, odds: Chance | None, advice: Advice | None) -> Iterator[Line]:

@@ -30,7 +30,7 @@ def read(
     ] = None,
     coating: Annotated[str | None, typer.Option(metavar="NAME|FILE", help="The paint: see `lastwet coating list`.")] = None,
     solids: Annotated[float | None, typer.Option(metavar="PERCENT", help="Volume solids before thinning, to predict the dry film.")] = None,
-    thinner: Annotated[float, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = 0.0,
+    thinner: Annotated[float | None, typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint.")] = None,
     wet_range: Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 3-5mil.")] = None,
     check: Annotated[bool, typer.Option("--check", help="Exit 5 when a reading is below or above the wet range.")] = False,
     json_lines: Annotated[bool, typer.Option("--json", help="Print one JSON object a line for each photo, and nothing else.")] = False,

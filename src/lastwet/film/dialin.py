@@ -163,8 +163,8 @@ class Attempt:
 
     settings: Settings
     wet: Bracket
-    thinner: float = 0.0
-    """Volume of thinner over volume of mixed paint: thinner paint is another setting."""
+    thinner: float | None = None
+    """Volume of thinner over volume of mixed paint: thinner paint is another setting. None where it was not stated, taken as none."""
     coat: int | None = None
     """Which coat was read, where that is known."""
 
@@ -175,7 +175,7 @@ class Attempt:
         """
         if self.coat != other.coat and self.settings == Settings():
             return False
-        return (self.settings, self.thinner) == (other.settings, other.thinner)
+        return (self.settings, self.thinner or 0.0) == (other.settings, other.thinner or 0.0)
 
 
 def inside_in_a_row(attempts: Sequence[Attempt], wet_range_um: tuple[float, float]) -> int:

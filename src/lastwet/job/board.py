@@ -26,7 +26,7 @@ from lastwet.film.coating import Coating, coating_from_json
 from lastwet.film.dialin import Settings
 from lastwet.film.quantity import LEAST_PERCENT
 from lastwet.logbook.entry import Entry
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, thinner_of
 from lastwet.logbook.view import Standing
 from lastwet.units import Bracket, to_um
 
@@ -54,7 +54,7 @@ class Work(StrEnum):
 class Paint:
     """The material in the gun for one coat, the people and the air around it; what was not stated is None."""
 
-    thinner: float = 0.0
+    thinner: float | None = None
     """Volume of thinner over volume of mixed paint."""
     viscosity_s: float | None = None
     """Efflux time from `cup`."""
@@ -70,11 +70,16 @@ class Paint:
     humidity: float | None = None
     """Relative humidity, a fraction."""
 
+    @property
+    def thinned(self) -> float:
+        """The thinner that is reckoned with: none where none was stated."""
+        return self.thinner or 0.0
+
 
 def refuse_impossible(paint: Paint) -> None:
     """Raise `UsageError` for what no paint and no air can be; what was logged once is read all the same."""
-    if not 0 <= paint.thinner < float("inf"):
-        raise UsageError(f"{paint.thinner * 100:g} % thinner is not possible", "give 0 % or more, by volume of the mixed paint")
+    if not 0 <= paint.thinned < float("inf"):
+        raise UsageError(f"{paint.thinned * 100:g} % thinner is not possible", "give 0 % or more, by volume of the mixed paint")
     if paint.humidity is not None and not LEAST_PERCENT / 100 <= paint.humidity <= 1:
         raise UsageError(f"a relative humidity of {paint.humidity * 100:g} % is not possible", "give it in percent, such as 55")
 
@@ -229,11 +234,12 @@ def settings_json(settings: Settings) -> dict[str, Any]:
 def paint_json(paint: Paint) -> dict[str, Any]:
     """Return paint and conditions as plain data, only what was stated."""
     values = {key: value for key, value in asdict(paint).items() if value is not None}
-    return {**values, **({"mixed_at": paint.mixed_at.isoformat()} if paint.mixed_at else {})}
+    stated = {} if paint.thinner is None else {"thinner_stated": True}
+    return {**values, **stated, **({"mixed_at": paint.mixed_at.isoformat()} if paint.mixed_at else {})}
 
 
 def paint_from_json(values: Mapping[str, Any]) -> Paint:
     """Return what `paint_json` made plain; keys of a newer version are left out."""
     known = {each.name: values[each.name] for each in fields(Paint) if each.name in values}
     mixed_at = values.get("mixed_at")
-    return Paint(**{**known, "mixed_at": dt.datetime.fromisoformat(mixed_at) if mixed_at else None})
+    return Paint(**{**known, "thinner": thinner_of(values), "mixed_at": dt.datetime.fromisoformat(mixed_at) if mixed_at else None})

@@ -102,7 +102,7 @@ def board_state(board: Board, siblings: Sequence[Board], now: dt.datetime) -> Bo
         build,
         _at_least(coats),
         headroom(build, board.coating) if build else None,
-        _wettest_next(board, build, latest.paint.thinner if latest else 0.0),
+        _wettest_next(board, build, latest.paint.thinned if latest else 0.0),
         _recoat(board, latest, now),
         _pot_life_left_s(board, latest, now),
         row,
@@ -148,7 +148,7 @@ def _coat_state(board: Board, number: int, coat: Coat) -> CoatState:
     brackets = [spot.wet for spot in read]
     estimated, mean = estimate(brackets), mean_bounds(brackets)
     advice = advise(mean, limits_um, board.aim_um, coat.settings, brackets)
-    layer = coat_layer(mean, board.coating, coat.paint.thinner, coat.sanded_um)
+    layer = coat_layer(mean, board.coating, coat.paint.thinned, coat.sanded_um)
     odds, landed = chance(estimated, limits_um), transfer(mean, coat.settings)
     return CoatState(number, coat, tuple(read), estimated, odds, advice, layer, landed, as_laid)
 
@@ -165,7 +165,7 @@ def _at_least(coats: Sequence[CoatState]) -> Build | None:
 def _where_thickest(board: Board, coats: Sequence[CoatState]) -> Build:
     """Return the build where the thickest spots of all coats lie over one another."""
     thickest = [(max(state.spots, key=_thickness).wet, state.coat) for state in coats]
-    return build_up([coat_layer(wet, board.coating, coat.paint.thinner, coat.sanded_um) for wet, coat in thickest])
+    return build_up([coat_layer(wet, board.coating, coat.paint.thinned, coat.sanded_um) for wet, coat in thickest])
 
 
 def _thickness(spot: Spot) -> tuple[float, float]:
@@ -303,7 +303,7 @@ def same_photo(dips: Sequence[Dip]) -> Iterator[tuple[Dip, Dip]]:
 
 def paint_cautions(board: Board, paint: Paint) -> Iterator[str]:
     """Say what is wrong with the paint in the gun or the air around it."""
-    if told := thinner_caution(paint.thinner, board.coating.thinner_max, board.coating.name):
+    if told := thinner_caution(paint.thinned, board.coating.thinner_max, board.coating.name):
         yield told
     if paint.air_c is not None and paint.humidity is not None and (dew := _dew(paint.air_c, paint.humidity, paint.surface_c)):
         yield dew
@@ -321,7 +321,7 @@ def next_coat_cautions(state: BoardState, paint: Paint, at: dt.datetime) -> Iter
     """Say, before a further coat is laid at `at`, what speaks against it."""
     board = state.board
     yield from _laid_cautions(board, board.coats[-1] if board.coats else None, paint, at)
-    yield from _room_cautions(board, _wettest_next(board, state.build, paint.thinner))
+    yield from _room_cautions(board, _wettest_next(board, state.build, paint.thinned))
 
 
 def _laid_cautions(board: Board, under: Coat | None, paint: Paint, at: dt.datetime) -> Iterator[str]:

@@ -13,6 +13,7 @@ from io import StringIO
 from typing import Any
 
 from lastwet.logbook.entry import Entry
+from lastwet.logbook.kinds import thinner_of
 from lastwet.logbook.view import Standing
 
 COLUMNS = (
@@ -86,7 +87,7 @@ def _row(standing: Standing) -> dict[str, Any]:
         "refusals": " ".join(refusal["code"] for refusal in reading.get("refusals", ())) or None,
         "coating": film.get("coating"),
         "volume_solids_fraction": film.get("volume_solids"),
-        "thinner_fraction": film.get("thinner"),
+        "thinner_fraction": thinner_of(film),
         "photo_sha256": entry.photo_sha256,
         "version": software.get("version"),
         "reader_settings": software.get("reader_settings"),

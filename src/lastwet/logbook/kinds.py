@@ -12,7 +12,9 @@ found by it:
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
+from typing import Any
 
 
 class Kind(StrEnum):
@@ -32,3 +34,12 @@ class Kind(StrEnum):
     """A document or picture, about an entry or about none; its bytes lie with the photos."""
     REPORT = "report"
     """A report was issued: its id, what it covers, and the hash of its file."""
+
+
+def thinner_of(paint: Mapping[str, Any]) -> float | None:
+    """Return the thinner, a fraction, of a paint as it was logged; None where none was stated.
+
+    An early version logged 0 for that as well, and no `thinner_stated`, so that its 0 says nothing.
+    """
+    thinner: float | None = paint.get("thinner")
+    return thinner if thinner or paint.get("thinner_stated") else None

@@ -204,7 +204,7 @@ def _paint_row(paint: Paint) -> tuple[str, ...]:
     return (
         _stated(paint.coating),
         NOT_STATED if paint.solids is None else f"{paint.solids * 100:g}{tolerance} %",
-        f"{paint.thinner * 100:g} %" if paint.thinner else NOT_STATED,
+        NOT_STATED if paint.thinner is None else f"{paint.thinner * 100:g} %",
         *(NOT_STATED if limits is None else stacked(Bracket(*limits)) for limits in (paint.wet_range_um, paint.dry_range_um)),
         NOT_STATED if paint.maximum_build is None else f"{length(paint.maximum_build[0])} {paint.maximum_build[1]}",
         _stated(paint.sheet),

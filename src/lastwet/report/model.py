@@ -128,7 +128,7 @@ class Paint:
     coating: str | None
     solids: float | None
     solids_tolerance: float
-    thinner: float
+    thinner: float | None
     wet_range_um: tuple[float, float] | None
     dry_range_um: tuple[float, float] | None = None
     maximum_build: tuple[float, str] | None = None

@@ -111,8 +111,8 @@ def new_coat(
     return append(logbook, JobKind.COAT, {**_of(before.board), **sprayed, "cautions": cautions, "by": named(by)}), cautions
 
 
-def gun_of(logbook: Logbook, name: str, which: str) -> tuple[Settings, float]:
-    """Return settings and thinner (a fraction) of the last coat of the board's coating, or those that were dialled in.
+def gun_of(logbook: Logbook, name: str, which: str) -> tuple[Settings, float | None]:
+    """Return settings and thinner (a fraction, if stated) of the last coat of the board's coating, or those that were dialled in.
 
     Raises `UsageError` for none.
     """

@@ -57,7 +57,7 @@ def _mixed(coat: Coat) -> Iterator[str]:
     yield f"batch {paint.batch or 'not stated'}"
     if paint.mix is not None:
         yield f"mixed {paint.mix}"
-    yield f"{paint.thinner * 100:g} % thinner" if paint.thinner else "no thinner stated"
+    yield "no thinner stated" if paint.thinner is None else f"{paint.thinner * 100:g} % thinner"
     if paint.viscosity_s is not None:
         yield f"viscosity {paint.viscosity_s:g} s" + (f" in {paint.cup}" if paint.cup else "")
     if paint.material_c is not None:

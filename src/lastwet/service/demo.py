@@ -71,5 +71,5 @@ def _by_name(folder: Traversable) -> list[Traversable]:
 
 def _sample(folder: Traversable, name: str) -> Sample:
     shown = json.loads((folder / f"{name}.json").read_text("utf-8"))
-    task = Task(load_gauge(shown["gauge"]), shown["side"], film(load_coating(shown["coating"]), None, 0.0, None))
+    task = Task(load_gauge(shown["gauge"]), shown["side"], film(load_coating(shown["coating"]), None, None, None))
     return Sample(f"{name}.jpg", (folder / f"{name}.jpg").read_bytes(), task)

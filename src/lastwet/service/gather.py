@@ -13,7 +13,7 @@ from lastwet.job.board import JobKind
 from lastwet.job.state import BoardState, CoatState, same_photo
 from lastwet.logbook.entry import Entry, canonical_json
 from lastwet.logbook.find import Filter
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, thinner_of
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import Standing
 from lastwet.report.model import Amendment, Attachment, Estimate, Group, Paint, Reading, Refused
@@ -175,12 +175,12 @@ def _paint(standing: Standing, place: tuple[BoardState, CoatState] | None) -> Pa
         film.get("coating"),
         film.get("volume_solids"),
         film.get("volume_solids_tolerance") or 0.0,
-        film.get("thinner") or 0.0,
+        thinner_of(film),
         None if limits is None else (limits[0], limits[1]),
     )
 
 
-def _paint_of_card(card: Coating, thinner: float) -> Paint:
+def _paint_of_card(card: Coating, thinner: float | None) -> Paint:
     most = card.maximum_build
     return Paint(
         card.name,

@@ -120,6 +120,7 @@ def film_json(film: Film) -> dict[str, Any]:
         "volume_solids": film.solids,
         "volume_solids_tolerance": film.solids_tolerance,
         "thinner": film.thinner,
+        "thinner_stated": film.thinner is not None,
         "thinner_max": film.thinner_max,
     }
 

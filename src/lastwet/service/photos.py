@@ -40,19 +40,20 @@ FAILURE_CURE = "Read the gauge by eye, and report this with the photo"
 """What to do where the program itself failed."""
 
 
-def film(card: Coating | None, solids_percent: float | None, thinner_percent: float, wet_range: str | None) -> Film:
-    """Gather what is known of the paint from a coating card and from single values, which win over the card's.
+def film(card: Coating | None, solids_percent: float | None, thinner_percent: float | None, wet_range: str | None) -> Film:
+    """Gather what is known of the paint from a coating card and from single values, which win over the card's; None is not stated.
 
     Raises `UsageError` for an impossible value, for a fraction in the place of a percentage, and for thinner without solids to thin.
     """
     stated = None if solids_percent is None else share_of(solids_percent, "volume solids")
     solids = stated if stated is not None else card.volume_solids if card else None
+    thinner = None if thinner_percent is None else thinner_percent / 100
     if solids is not None:
-        dry_fraction(solids, thinner_percent / 100)  # raises where they are impossible
-    elif thinner_percent:
+        dry_fraction(solids, thinner or 0.0)  # raises where they are impossible
+    elif thinner:
         raise UsageError("thinner alone predicts nothing", "give the volume solids too, by --solids or --coating")
     limits_um = parse_range_um(wet_range) if wet_range is not None else card.wet_range_um if card else None
-    known = Film(solids=solids, thinner=thinner_percent / 100, wet_range_um=limits_um)
+    known = Film(solids=solids, thinner=thinner, wet_range_um=limits_um)
     if card is None:
         return known
     tolerance = card.volume_solids_tolerance if solids_percent is None else 0.0

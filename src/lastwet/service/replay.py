@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from lastwet.gauge import Gauge, Side
 from lastwet.logbook.entry import Entry
+from lastwet.logbook.kinds import thinner_of
 from lastwet.logbook.photostore import PhotoStore
 from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.result import Film, Result, Task
@@ -53,7 +54,7 @@ def film_of(body: Mapping[str, Any]) -> Film:
     return Film(
         coating=film["coating"],
         solids=film["volume_solids"],
-        thinner=film["thinner"],
+        thinner=thinner_of(film),
         wet_range_um=None if wet_range_um is None else (wet_range_um[0], wet_range_um[1]),
         solids_tolerance=film.get("volume_solids_tolerance") or 0.0,  # not in entries of an early version
         thinner_max=film.get("thinner_max"),

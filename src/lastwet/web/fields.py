@@ -44,7 +44,7 @@ def settings_fields(settings: Settings, paint: Paint, values: Mapping[str, str])
     fields += [
         Field("overlap", "Overlap", ("%",), _number(settings.overlap, 100), "%"),
         Field("passes", "Passes", ("strokes",), _number(settings.passes), "strokes"),
-        Field("thinner", "Thinner, by volume of the mix", ("%",), _number(paint.thinner or None, 100), "%"),
+        Field("thinner", "Thinner, by volume of the mix", ("%",), _number(paint.thinner, 100), "%"),
         Field("batch", "Batch", (), paint.batch or "", ""),
     ]
     fields += [Field(key, f"{label} temperature", _TEMPERATURES, "", "C") for key, label in _AIR.items()]
@@ -66,7 +66,7 @@ def settings_of(form: Mapping[str, str]) -> Settings:
 def paint_of(form: Mapping[str, str]) -> Paint:
     """Read paint and air; raises `UsageError` naming the field."""
     air: dict[str, Any] = {key: parsed(form, key, f"{label} temperature", parse_temperature_c, "C") for key, label in _AIR.items()}
-    thinner = parsed(_alone(form, "thinner"), "thinner", "Thinner", _percent, "") or 0.0  # of which half a percent may well be meant
+    thinner = parsed(_alone(form, "thinner"), "thinner", "Thinner", _percent, "")  # of which half a percent may well be meant
     return Paint(thinner=thinner, batch=form.get("batch", "").strip() or None, humidity=share(form, "humidity", "Relative humidity"), **air)
 
 

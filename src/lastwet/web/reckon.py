@@ -46,7 +46,7 @@ def _percent(asked: Values, name: str) -> float:
 def _thinned(card: Coating, asked: Values) -> tuple[float, list[Line]]:
     """Read the thinner as a fraction, and tell more than the card allows."""
     paint = film(card, None, _percent(asked, "thinner"), None)
-    return paint.thinner, [("caution", paint.caution)] if paint.caution else []
+    return paint.thinned, [("caution", paint.caution)] if paint.caution else []
 
 
 def _dry(visit: Visit, asked: Values) -> tuple[str, list[Line]]:

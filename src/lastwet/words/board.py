@@ -40,7 +40,7 @@ def row_lines(state: BoardState) -> Iterator[Line]:
     else:
         yield "dialled in", f"not yet: {row} of {needed} {rule}"
         if state.recalled:
-            thinner = f", {state.recalled.thinner * 100:g} % thinner" if state.recalled.thinner else ""
+            thinner = f", {state.recalled.thinner * 100:g} % thinner" if state.recalled.thinner is not None else ""
             yield "recalled", f"dialled in before with {gun_words(state.recalled.settings)}{thinner}"
 
 
@@ -75,7 +75,7 @@ def _room_lines(state: BoardState) -> Iterator[Line]:
         of_mean = ", by the mean of the spots" if any(len(each.spots) > 1 for each in state.coats) else ""
         yield "maximum", f"{wording.length(maximum.thickness_um)} {maximum.of}: the build {state.headroom.fit}{of_mean}"
     if state.wettest_next_um is not None:
-        thinner = state.coats[-1].coat.paint.thinner if state.coats else 0.0
+        thinner = state.coats[-1].coat.paint.thinned if state.coats else 0.0
         thinned = f", with {thinner * 100:g} % thinner again" if thinner else ""
         yield "next coat", f"{_next_words(state.wettest_next_um, state.board)}{thinned}"
 
@@ -92,7 +92,7 @@ def _next_words(wettest_um: float, board: Board) -> str:
 def settings_words(state: CoatState) -> str:
     """Say when a coat was sprayed, and how."""
     paint = state.coat.paint
-    thinner = f", {paint.thinner * 100:g} % thinner" if paint.thinner else ""
+    thinner = f", {paint.thinner * 100:g} % thinner" if paint.thinner is not None else ""
     return f"{state.coat.applied_at:%Y-%m-%d %H:%M}, {gun_words(state.coat.settings)}{thinner}"
 
 

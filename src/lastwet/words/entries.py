@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from lastwet.logbook.entry import Entry
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, thinner_of
 from lastwet.logbook.view import Standing
 from lastwet.result import in_short, photo_names
 from lastwet.units import Bracket, Unit, show_bracket, show_length
@@ -168,7 +168,9 @@ def _paint(film: dict[str, Any]) -> str:
     """Say what the dry film was predicted from."""
     card = f", by the card {film['coating']}" if film["coating"] else ""
     tolerance = f" +/- {film['volume_solids_tolerance'] * 100:g}" if film.get("volume_solids_tolerance") else ""
-    return f"{film['volume_solids'] * 100:g}{tolerance} % volume solids, {film['thinner'] * 100:g} % thinner{card}"
+    thinner = thinner_of(film)
+    thinned = "no thinner stated" if thinner is None else f"{thinner * 100:g} % thinner"
+    return f"{film['volume_solids'] * 100:g}{tolerance} % volume solids, {thinned}{card}"
 
 
 def _camera_time(stated: str | None) -> str:
