@@ -342,10 +342,10 @@ def test_build_sanding_headroom_and_measured_film(piece: Run, tmp_path: Path) ->
     assert found["headroom"]["fit"] == "fits"
     assert found["headroom"]["left_um"] == pytest.approx([140 - 83.5, 140 - 60])
     assert found["recoat"]["state"] == "not yet"
-    done = piece("board", "measure", "door", "70um", "74um", "--iso-19840", "60um", "--check")
+    done = piece("board", "measure", "door", "70um", "74um", *["72um"] * 3, "--iso-19840", "60um", "--area", "1m2", "--check")
     assert done.returncode == 0
     assert "predicted       60 to 83.5 um (2.36 to 3.29 mil); the measured mean lies inside" in done.stdout
-    assert state(piece, "door")["measured_um"] == [70, 74]
+    assert state(piece, "door")["measured_um"] == [70, 74, 72, 72, 72]
     assert piece("board", "measure", "door", "30um", "--iso-19840", "60um", "--check").returncode == 5
     piece("board", "show", "door", "--charts", "charts")
     for name in ("readings.svg", "build.svg"):

@@ -170,9 +170,9 @@ def test_the_dew_point_and_the_margin(run: Run) -> None:
 
 
 def test_a_measured_film_its_rules_and_its_ratio(run: Run) -> None:
-    command = ["film", "measured", "48um", "52um", "50um", "--wet", "100-125um", "--wet", "100-125um"]
+    command = ["film", "measured", *["48um", "52um", "50um"] * 5, "--wet", "100-125um", "--wet", "100-125um"]
     found = as_json(run, *command, "--iso-19840", "40um")
-    assert (found["mean_um"], found["checks"][0]["passed"]) == (50, True)
+    assert (found["mean_um"], found["checks"][0]["passed"], found["checks"][0]["enough"]) == (50, True, None)
     assert found["ratio"]["value"] == pytest.approx(50 / 112.5)
     shown = run(*command, "--coating", "nosuch-clear", "--pa2", "50-60um").stdout
     for words in (
@@ -180,8 +180,21 @@ def test_a_measured_film_its_rules_and_its_ratio(run: Run) -> None:
         "passed          SSPC-PA 2, default level 80/120, on metal: spot means within 40 to 72 um",
         "predicted       33 to 43.8 um (1.3 to 1.72 mil); the measured mean lies above",
         "your own figure for this coating, not its volume solids",
+        "from 5 spots, the number was not checked against the area, whose size was not stated",
     ):
         assert words in shown
+
+
+@pytest.mark.parametrize(("area", "code", "words"), [
+    ("10m2", 0, "from 15 readings, an area of this size takes 15"),
+    ("11m2", 5, "15 readings, where an area of this size takes 20"),
+    ("200ft2", 5, "15 readings, where an area of this size takes 20"),
+])  # fmt: skip
+def test_too_few_readings_for_the_area_are_not_passed(run: Run, area: str, code: int, words: str) -> None:
+    """As ISO 19840 has it, from memory; 200 square feet are 18.6 m2."""
+    done = run("film", "measured", *["48um", "52um", "50um"] * 5, "--iso-19840", "40um", "--area", area, "--check")
+    assert done.returncode == code and words in done.stdout
+    assert ("\n  passed " in done.stdout, "\n  not passed " in done.stdout) == (not code, bool(code))
 
 
 def test_a_dry_film_thicker_than_the_wet_one_gets_no_ratio(run: Run) -> None:
@@ -225,6 +238,8 @@ BAD = [  # command, what its one sentence says
     ("film measured 40", "number and its unit"),
     ("film measured 40um --check", "--check needs a rule"),
     ("film measured 40um 41um --pa2 30-43um", "three readings"),
+    ("film measured 40um --area 2m2", "add --pa2 or --iso-19840, or leave --area out"),
+    ("film measured 40um --iso-19840 40um --area 2", "is not an area"),
     ("film measured 40um --iso-19840 39um", "it begins at 40 um"),
     ("film measured 50um --wet 30-40um", "thicker than the wet film"),
 ]

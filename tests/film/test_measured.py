@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
 from lastwet.film.estimate import estimate
-from lastwet.film.measured import iso_19840, pa2_default, sheet_range, shop_ratio, summarise
+from lastwet.film.measured import iso_19840, iso_readings, pa2_default, pa2_spots, sheet_range, shop_ratio, summarise
+from lastwet.film.quantity import parse_areas
 from lastwet.units import MIL_UM, Bracket
 
 
@@ -35,14 +36,14 @@ def test_a_spot_is_the_mean_of_its_readings() -> None:
 )
 def test_the_default_level_of_pa2(spots: tuple[float, ...], passed: bool) -> None:
     """A published training slide: specified 8 to 12 mil, spots 6.4 to 14.4, area means 8 to 12."""
-    done = pa2_default([[spot * MIL_UM] * 3 for spot in spots], (8 * MIL_UM, 12 * MIL_UM))
+    done = pa2_default([[spot * MIL_UM] * 3 for spot in spots] * 2, (8 * MIL_UM, 12 * MIL_UM))
     assert done.passed is passed
     assert f"spot means within {6.4 * MIL_UM:.4g} to {14.4 * MIL_UM:.4g} um" in done.rule
     assert bool(done.failures) is not passed
 
 
 def test_single_readings_are_not_restricted_by_pa2() -> None:
-    assert pa2_default([[40, 100, 160]], (90, 110)).passed
+    assert pa2_default([[40, 100, 160]] * 5, (90, 110)).passed
 
 
 def test_pa2_needs_three_readings_for_a_spot() -> None:
@@ -73,7 +74,7 @@ def test_iso_19840_is_not_for_thin_films() -> None:
     """ISO 19840:2012, scope: not for a nominal dry film under 40 um."""
     with pytest.raises(UsageError, match="not for a nominal dry film of 39"):
         iso_19840([40], 39)
-    assert iso_19840([40], 40).passed
+    assert iso_19840([40] * 5, 40).passed
 
 
 def test_readings_against_the_data_sheet() -> None:
@@ -131,8 +132,62 @@ def test_mean_lies_between_least_and_most(readings: list[float]) -> None:
     assert (found.sd_um is None) is (len(readings) == 1)
 
 
-def test_a_rule_tells_of_how_many_readings_it_was_kept() -> None:
-    """SSPC-PA 2 has five spots for an area of about 10 m2 (a trade journal's account of it)."""
-    assert "from 1 spot, where an area of about 10 m2 takes 5" in pa2_default([[31, 32, 33]], (30, 40)).rule
-    assert pa2_default([[31, 32, 33]] * 5, (30, 40)).rule.endswith("from 5 spots")
-    assert "from 1 reading, and how many the area needs is for the standard to say" in iso_19840([61], 60).rule
+@pytest.mark.parametrize(
+    ("area", "spots"),
+    [
+        ("0.5m2", 5), ("10m2", 5), ("10.1 m2", 10), ("30m2", 15), ("31m2", 15), ("100m2", 15), ("101m2", 20), ("200m2", 20), ("201m2", 25),
+        ("100ft2", 5), ("300ft2", 15), ("1000 sq ft", 15), ("12500ft2", 75),
+    ],
+)  # fmt: skip
+def test_the_spots_that_an_area_takes(area: str, spots: int) -> None:
+    """As reported of SSPC-PA 2: each of up to three areas of 10 m2 or 100 ft2 or part of one, three of up to ten, one more for each ten.
+
+    A trade journal's example: 12,500 ft2 take 15 areas and 75 spots.
+    """
+    assert pa2_spots(parse_areas(area)) == spots
+
+
+@pytest.mark.parametrize(
+    ("area_m2", "readings"),
+    [(0.2, 5), (1, 5), (1.1, 10), (3, 10), (10, 15), (10.1, 20), (30, 20), (100, 30), (101, 40), (200, 40), (201, 50)],
+)
+def test_the_readings_that_an_area_takes(area_m2: float, readings: int) -> None:
+    """The sampling plan of ISO 19840:2012, from memory."""
+    assert iso_readings(area_m2) == readings
+
+
+def test_too_few_readings_for_the_area_pass_no_rule() -> None:
+    few = iso_19840([61] * 14, 60, area_m2=10)
+    assert (few.passed, few.enough, few.failures) == (False, False, ("14 readings, where an area of this size takes 15",))
+    enough = iso_19840([61] * 15, 60, area_m2=10)
+    assert (enough.passed, enough.enough) == (True, True) and enough.rule.endswith("from 15 readings, an area of this size takes 15")
+    spots = pa2_default([[31, 32, 33]] * 9, (30, 40), areas=1.2)
+    assert (spots.passed, spots.enough, spots.failures) == (False, False, ("9 spots, where an area of this size takes 10",))
+    assert pa2_default([[31, 32, 33]] * 10, (30, 40), areas=1.2).enough
+
+
+def test_what_is_too_few_for_any_area_passes_no_rule_though_the_area_is_not_known() -> None:
+    """Five spots of the smallest area (a trade journal's account of SSPC-PA 2), five readings (ISO 19840, from memory)."""
+    one = pa2_default([[31, 32, 33]], (30, 40))
+    assert (one.passed, one.enough, one.failures) == (False, False, ("1 spot, where even the smallest area takes 5",))
+    assert iso_19840([61] * 4, 60).failures == ("4 readings, where even the smallest area takes 5",)
+
+
+def test_where_the_area_is_not_known_the_number_is_told_to_be_unchecked() -> None:
+    for check in (pa2_default([[31, 32, 33]] * 5, (30, 40)), iso_19840([61] * 5, 60)):
+        assert (check.passed, check.enough) == (True, None)
+        assert check.rule.endswith("the number was not checked against the area, whose size was not stated")
+    assert sheet_range([31], (30, 40)).enough is None
+
+
+def test_enough_readings_outside_the_limits_do_not_pass() -> None:
+    found = iso_19840([59] * 5, 60, area_m2=1)
+    assert (found.passed, found.enough, found.failures) == (False, True, ("mean 59 um", "5 of 5 readings between 80 % and 100 %"))
+
+
+def test_each_of_several_areas_has_a_mean_of_its_own() -> None:
+    """By hand: five spots of 29 um and five of 39 um have a mean of 34 um, and the first area is under 30 um all the same."""
+    spots = [[29.0] * 3] * 5 + [[39.0] * 3] * 5
+    assert pa2_default(spots, (30, 40), areas=1).passed
+    assert pa2_default(spots, (30, 40), areas=2).failures == ("area 1 mean: 29 um",)
+    assert pa2_default([*spots[::-1], [29.0] * 3], (30, 40), areas=2).failures == ("area 2 mean: 29 um",)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from lastwet.cli import complain, complain_of_failure, visible
-from lastwet.cli.film import CheckRules, Cured, Iso19840, Pa2
+from lastwet.cli.film import Area, CheckRules, Cured, Iso19840, Pa2
 from lastwet.cli.log import Job, Place
 from lastwet.errors import ExitCode, UsageError
 
@@ -223,6 +223,7 @@ def measure(
     readings: Cured,
     pa2: Pa2 = None,
     iso_19840: Iso19840 = None,
+    area: Area = None,
     check: CheckRules = False,
     by: By = None,
     log: Place = None,
@@ -238,7 +239,7 @@ def measure(
     logbook, dry_um = _open(log), [parse_length_um(text) for text in readings]
     state = boards.state(logbook, name)
     one = state.coats[0] if len(state.coats) == 1 else None  # the sheet's dry range, and the ratio, are for one coat
-    checks = checks_of(dry_um, state.board.coating if one else None, pa2, iso_19840)
+    checks = checks_of(dry_um, state.board.coating if one else None, pa2, iso_19840, area)
     if check and not checks:
         raise UsageError("--check needs a rule", "add --pa2 or --iso-19840; the sheet's dry range is for one coat")
     ratio = shop_ratio(one.estimate, dry_um) if one and one.estimate and one.coat.sanded_um == (0, 0) else None

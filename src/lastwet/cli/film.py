@@ -32,6 +32,10 @@ Pa2 = Annotated[
 Iso19840 = Annotated[
     str | None, typer.Option("--iso-19840", metavar="LENGTH", help="Check by ISO 19840 (metal) against this nominal dry film.")
 ]
+Area = Annotated[
+    str | None,
+    typer.Option("--area", metavar="AREA", help="What was measured, as in 12m2 or 130ft2: are the readings enough for it, by those rules?"),
+]
 CheckRules = Annotated[bool, typer.Option("--check", help="Exit 5 when a rule is not met.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, and nothing else.")]
 WetRange = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Wet range to judge by, as in 110-150um or 3-5mil.")]
@@ -227,6 +231,7 @@ def measured(
     thinner: Thinner = 0.0,
     pa2: Pa2 = None,
     iso_19840: Iso19840 = None,
+    area: Area = None,
     check: CheckRules = False,
     as_json: AsJson = False,
 ) -> None:
@@ -238,7 +243,8 @@ def measured(
     from lastwet.units import parse_bracket, parse_length_um
 
     dry_um, card = [parse_length_um(text) for text in readings], _card(coating)
-    brackets, summary, checks = [parse_bracket(text) for text in wet or []], summarise(dry_um), checks_of(dry_um, card, pa2, iso_19840)
+    brackets, summary = [parse_bracket(text) for text in wet or []], summarise(dry_um)
+    checks = checks_of(dry_um, card, pa2, iso_19840, area)
     if check and not checks:
         raise UsageError("--check needs a rule", "add --pa2 or --iso-19840, or a --coating that has a dry range")
     ratio, film = shop_ratio(estimated(brackets), dry_um) if brackets else None, _film(card, None, thinner) if card else None
@@ -252,17 +258,20 @@ def measured(
         raise typer.Exit(ExitCode.OUT_OF_SPECIFICATION)
 
 
-def checks_of(dry_um: list[float], card: Coating | None, pa2: str | None, nominal: str | None) -> list[Check]:
-    """Apply the data sheet's dry range where there is one, and the rules asked for."""
+def checks_of(dry_um: list[float], card: Coating | None, pa2: str | None, nominal: str | None, area: str | None) -> list[Check]:
+    """Apply the data sheet's dry range where there is one, and the rules asked for; raises `UsageError` for an area without them."""
     from lastwet.film.measured import READINGS_PER_SPOT, iso_19840, pa2_default, sheet_range
+    from lastwet.film.quantity import parse_area_m2, parse_areas
     from lastwet.units import parse_length_um, parse_range_um
 
+    if area is not None and not pa2 and not nominal:
+        raise UsageError("no rule asks for the area", "add --pa2 or --iso-19840, or leave --area out")
     checks = [sheet_range(dry_um, card.dry_range_um)] if card and card.dry_range_um else []
     if pa2:
         spots = [dry_um[first : first + READINGS_PER_SPOT] for first in range(0, len(dry_um), READINGS_PER_SPOT)]
-        checks.append(pa2_default(spots, parse_range_um(pa2)))
+        checks.append(pa2_default(spots, parse_range_um(pa2), None if area is None else parse_areas(area)))
     if nominal:
-        checks.append(iso_19840(dry_um, parse_length_um(nominal)))
+        checks.append(iso_19840(dry_um, parse_length_um(nominal), area_m2=None if area is None else parse_area_m2(area)))
     return checks
 
 

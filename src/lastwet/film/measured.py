@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import ceil, sqrt
 
 from lastwet.errors import UsageError
+from lastwet.film.build import ROUNDING
 from lastwet.film.dry import dry_to_wet_ratio
 from lastwet.film.estimate import Estimate
 from lastwet.units import Bracket
@@ -17,7 +18,10 @@ from lastwet.units import Bracket
 READINGS_PER_SPOT = 3
 """SSPC-PA 2: a spot measurement is the mean of at least three gage readings in a circle of 4 cm."""
 PA2_SPOTS = 5
-"""Spots of an area of about 10 m2 (100 ft2): SSPC-PA 2, at second hand."""
+"""Spots of each area of about 10 m2 (100 ft2), or part of one: SSPC-PA 2, at second hand."""
+PA2_EACH, PA2_TEN = 3, 10
+"""Up to three such areas, each is measured; up to ten, three of them; beyond, one more of each further ten or part of them. SSPC-PA 2, at
+second hand (a trade journal's account; another has 12,500 ft2 take 15 areas, 75 spots)."""
 PA2_DEFAULT = (0.80, 1.20)
 """Spots of 80 % of the specified minimum to 120 % of the specified maximum: the default restriction level of SSPC-PA 2."""
 ISO_LEAST_UM = 40.0
@@ -26,6 +30,10 @@ ISO_SINGLE = 0.80
 """No single reading below this share of the nominal dry film."""
 ISO_FEW = 0.20
 """Fewer than this share of all readings between 80 % and 100 % of the nominal dry film."""
+ISO_READINGS = ((1.0, 5), (3.0, 10), (10.0, 15), (30.0, 20), (100.0, 30))
+"""Area in m2 up to which so many readings are the fewest: the sampling plan of ISO 19840:2012, from memory, so look it up."""
+ISO_MORE = (100.0, 10)
+"""For each further area of so many m2, or part of it, so many readings more: likewise from memory."""
 ISO_MAXIMUM = 3.0
 """Default maximum, times the nominal dry film, where none is specified; a common choice."""
 COVERAGE_FACTOR = 2.0
@@ -52,7 +60,10 @@ class Check:
     """Which rule, with the limits that it came to."""
     passed: bool
     failures: tuple[str, ...]
-    """What was outside, in words; empty when it passed."""
+    """What was outside, or too little, in words; empty when it passed."""
+    enough: bool | None = None
+    """Whether the readings are as many as the rule asks for; None where that hangs on an area whose size is not known, or where it asks for
+    no number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,38 +99,74 @@ def sheet_range(readings_um: Sequence[float], range_um: tuple[float, float]) -> 
     return Check(f"every reading within the data sheet's dry range, {low:.4g} to {high:.4g} um", not outside, outside)
 
 
-def pa2_default(spots_um: Sequence[Sequence[float]], specified_um: tuple[float, float]) -> Check:
+def pa2_spots(areas: float) -> int:
+    """Return how many spots SSPC-PA 2 takes of a surface of `areas` times 10 m2, or 100 ft2, which count apart as the standard has both."""
+    count = _up(areas) if areas <= PA2_EACH + ROUNDING else PA2_EACH + _up(max(0.0, areas - PA2_TEN) / PA2_TEN)
+    return PA2_SPOTS * count
+
+
+def iso_readings(area_m2: float) -> int:
+    """Return how many readings ISO 19840 takes of an area, at the least."""
+    most_m2, most = ISO_READINGS[-1]
+    further = ISO_MORE[1] * _up(max(0.0, area_m2 - most_m2) / ISO_MORE[0])
+    return next((fewest for limit_m2, fewest in ISO_READINGS if area_m2 <= limit_m2), most) + further
+
+
+def _up(value: float) -> int:
+    """Round up, but for what binary fractions add."""
+    return ceil(value - ROUNDING)
+
+
+def pa2_default(spots_um: Sequence[Sequence[float]], specified_um: tuple[float, float], areas: float | None = None) -> Check:
     """Check spots, each of at least three readings, by SSPC-PA 2 at its default level; for metal.
 
     Each spot is the mean of its readings and lies within 80 % of the specified minimum and 120 % of the maximum; the mean of the
     spots of an area lies within the specified range. Single readings are not restricted. (One source has 120 % of the minimum;
-    the standard has it of the maximum.)
+    the standard has it of the maximum.) `areas` is the size of the surface, as for `pa2_spots`; None where it is not known.
+    Where that is more than one area, the spots are taken by fives, one area after the other.
     """
     if any(len(spot) < READINGS_PER_SPOT for spot in spots_um):
         raise UsageError("SSPC-PA 2 takes the mean of at least three readings for each spot", "give each spot its three readings")
     least, most = (share * limit for share, limit in zip(PA2_DEFAULT, specified_um, strict=True))
     means = [summarise(spot).mean_um for spot in spots_um]
     failures = [f"spot {number}: {mean:.4g} um" for number, mean in enumerate(means, 1) if not least <= mean <= most]
-    area = summarise(means).mean_um
-    if not specified_um[0] <= area <= specified_um[1]:
-        failures.append(f"area mean: {area:.4g} um")
+    several = areas is not None and areas > 1 + ROUNDING
+    for number, spots in enumerate(_by_area(means) if several else [means], 1):
+        area = summarise(spots).mean_um
+        if not specified_um[0] <= area <= specified_um[1]:
+            failures.append(f"{f'area {number}' if several else 'area'} mean: {area:.4g} um")
     rule = (
         f"SSPC-PA 2, default level 80/120, on metal: spot means within {least:.4g} to {most:.4g} um, "
-        f"area mean within {specified_um[0]:.4g} to {specified_um[1]:.4g} um; {_of_spots(len(means))}"
+        f"area mean within {specified_um[0]:.4g} to {specified_um[1]:.4g} um"
     )
-    return Check(rule, not failures, tuple(failures))
+    return _counted(rule, failures, len(means), "spot", PA2_SPOTS, None if areas is None else pa2_spots(areas))
 
 
-def _of_spots(count: int) -> str:
-    """Say how many spots there are, and how many there should be."""
-    told = f"from {count} spot{'s' if count > 1 else ''}"
-    return told if count >= PA2_SPOTS else f"{told}, where an area of about 10 m2 takes {PA2_SPOTS}"
+def _by_area(spots_um: Sequence[float]) -> list[Sequence[float]]:
+    """Put spots together by fives, as the areas were measured one after the other; what is over belongs to the last."""
+    last = PA2_SPOTS * max(0, len(spots_um) // PA2_SPOTS - 1)
+    return [*(spots_um[first : first + PA2_SPOTS] for first in range(0, last, PA2_SPOTS)), spots_um[last:]]
 
 
-def iso_19840(readings_um: Sequence[float], nominal_um: float, maximum_um: float | None = None) -> Check:
+def _counted(rule: str, failures: Sequence[str], count: int, what: str, fewest: int, needed: int | None) -> Check:
+    """Return the outcome of a rule that asks for a number of readings: `needed` for the area, None where its size is not known.
+
+    Fewer than the `fewest` that any area takes are too few even then.
+    """
+    told = f"{count} {what}{'s' if count > 1 else ''}"
+    if count < (needed or fewest):
+        few = f"{told}, where {'an area of this size' if needed else 'even the smallest area'} takes {needed or fewest}"
+        return Check(f"{rule}; from {told}", False, (*failures, few), False)
+    unchecked = "the number was not checked against the area, whose size was not stated"
+    of_area = f"an area of this size takes {needed}" if needed else unchecked
+    return Check(f"{rule}; from {told}, {of_area}", not failures, tuple(failures), True if needed else None)
+
+
+def iso_19840(readings_um: Sequence[float], nominal_um: float, maximum_um: float | None = None, area_m2: float | None = None) -> Check:
     """Check single readings against a nominal dry film by ISO 19840; for blasted metal, not below 40 um nominal.
 
-    Mean at least nominal, each reading at least 80 % of it, fewer than 20 % of them between 80 % and 100 %, none above the maximum.
+    Mean at least nominal, each reading at least 80 % of it, fewer than 20 % of them between 80 % and 100 %, none above the maximum, and as
+    many as the area takes; None where its size is not known.
     """
     if nominal_um < ISO_LEAST_UM:
         raise UsageError(f"ISO 19840 is not for a nominal dry film of {nominal_um:.3g} um", f"it begins at {ISO_LEAST_UM:g} um")
@@ -134,10 +181,10 @@ def iso_19840(readings_um: Sequence[float], nominal_um: float, maximum_um: float
     failures = tuple(words for failed, words in found if failed)
     rule = (
         f"ISO 19840, on metal, nominal {nominal_um:.4g} um: mean at least that, every reading at least {ISO_SINGLE * nominal_um:.4g} um, "
-        f"fewer than 20 % of them below nominal, none above {most:.4g} um; "
-        f"from {summary.count} reading{'s' if summary.count > 1 else ''}, and how many the area needs is for the standard to say"
+        f"fewer than 20 % of them below nominal, none above {most:.4g} um"
     )
-    return Check(rule, not failures, failures)
+    needed = None if area_m2 is None else iso_readings(area_m2)
+    return _counted(rule, failures, summary.count, "reading", ISO_READINGS[0][1], needed)
 
 
 def shop_ratio(wet: Estimate, dry_um: Sequence[float]) -> ShopRatio:

@@ -107,6 +107,12 @@ def parse_area_m2(text: str) -> float:
     return float(match[1]) * (1 if match[2].startswith("m") else M2_PER_FT2)
 
 
+def parse_areas(text: str) -> float:
+    """Read an area as so many times 10 m2 or, where it is in square feet, so many times 100 ft2."""
+    in_m2 = parse_area_m2(text)
+    return in_m2 / (100 * M2_PER_FT2) if "ft" in text else in_m2 / 10
+
+
 def parse_mix(text: str) -> tuple[float, ...]:
     """Read "4:1 by volume" as parts, the base first."""
     match = _MIX.fullmatch(text)
