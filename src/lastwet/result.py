@@ -10,6 +10,7 @@ from typing import Any, Literal
 from lastwet.errors import ExitCode, UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict, predict_dry, thinner_caution, verdict
 from lastwet.gauge import Gauge, Side
+from lastwet.logbook import kinds
 from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
 from lastwet.units import Bracket, Unit
@@ -223,7 +224,13 @@ def settled(codes: Iterable[ExitCode]) -> ExitCode:
 
 
 def _kind(outcome: Outcome | UnusablePhoto) -> str:
-    return "read" if isinstance(outcome, Reading) else "refused" if isinstance(outcome, Refusal) else "unusable"
+    match outcome:
+        case Reading():
+            return kinds.Outcome.READ.value
+        case Refusal():
+            return kinds.Outcome.REFUSED.value
+        case UnusablePhoto():
+            return kinds.Outcome.UNUSABLE.value
 
 
 def _part(part: Part) -> dict[str, Any]:

@@ -215,6 +215,8 @@ def test_log_is_found_and_an_entry_has_its_history(site: Site) -> None:
     send(phone, board, photo_bytes(GLARE))
     phone.post("/readings/3/confirm", data={"last_wet": "4", "side": "fine"})
     refused = phone.get("/log?outcome=refused")
+    words = re.findall(r"<option(?: selected)?>(\w+)</option>", refused.text)
+    assert words == ["read", "refused", "unusable", "below", "inside", "above", "straddles"] and "<option selected>refused<" in refused.text
     assert 'href="/log/4"' in refused.text and 'href="/log/3"' not in refused.text
     entry = phone.get("/log/3")
     assert "confirmed by Robin" in entry.text and site.logbook.entry(3).hash in entry.text

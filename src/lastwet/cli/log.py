@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,18 +12,11 @@ import typer
 from lastwet.cli import visible
 from lastwet.errors import ExitCode
 from lastwet.film.dry import Verdict
+from lastwet.logbook.kinds import Outcome
 
 if TYPE_CHECKING:
     from lastwet.logbook.find import Filter
     from lastwet.service.archive import Checked, Reread
-
-
-class Outcome(StrEnum):
-    """What a photo comes to."""
-
-    READ = "read"
-    REFUSED = "refused"
-    UNUSABLE = "unusable"
 
 
 app = typer.Typer(help="List, show, amend, check, copy and hand out what was logged.", no_args_is_help=True)

@@ -36,6 +36,15 @@ class Kind(StrEnum):
     """A report was issued: its id, what it covers, and the hash of its file."""
 
 
+class Outcome(StrEnum):
+    """What a photo came to: the `outcome` of a reading."""
+
+    READ = "read"
+    REFUSED = "refused"
+    UNUSABLE = "unusable"
+    """The file is no photo."""
+
+
 def thinner_of(paint: Mapping[str, Any]) -> float | None:
     """Return the thinner, a fraction, of a paint as it was logged; None where none was stated.
 

@@ -9,8 +9,9 @@ from typing import Any
 from starlette.responses import Response
 
 from lastwet.errors import UsageError
+from lastwet.film.dry import Verdict
 from lastwet.logbook.find import Filter
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, Outcome
 from lastwet.logbook.view import Standing, standings
 from lastwet.service import amend, archive
 from lastwet.service.pictures import pictures
@@ -21,7 +22,6 @@ from lastwet.words import entries
 PAGE = 40
 """Entries or boards on one page."""
 STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
-OUTCOMES, VERDICTS = ("read", "refused", "unusable"), ("inside", "below", "above", "straddles")
 _DOWNLOAD = {"Content-Security-Policy": "sandbox; default-src 'none'"}
 """For what others sent: whatever it is, a browser that opens it lets it do nothing."""
 
@@ -48,7 +48,7 @@ def log(visit: Visit) -> Response:
         found = standings(page, visit.logbook.concerning(entry.seq for entry in page))
     lines = [(each.entry.seq, each.entry.kind, entries.line(each), _bodies(each)) for each in found]
     older = found[-1].entry.seq if len(found) == PAGE and not wanted.asks_what_stands else None
-    return visit.page("log.html", lines=lines, asked=asked, older=older, outcomes=OUTCOMES, verdicts=VERDICTS)
+    return visit.page("log.html", lines=lines, asked=asked, older=older, outcomes=list(Outcome), verdicts=list(Verdict))
 
 
 def _bodies(standing: Standing) -> list[Any]:
