@@ -76,10 +76,11 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
     """Put readings of one coat on one board together, in the order of their first; coats without a reading come last."""
     together: dict[tuple[object, object, Paint], list[Reading]] = {}
     places: dict[tuple[object, object, Paint], tuple[BoardState, CoatState] | None] = {}
+    first_of = _again(of)
     for standing, picture in zip(chosen, pictures, strict=True):
         body, place = standing.entry.body, of.coat(standing.entry.body)
         key = (body.get("board"), body.get("coat_entry"), _paint(standing, place))
-        together.setdefault(key, []).append(replace(_reading(standing, picture), same_as=_same_as(standing.entry.seq, place)))
+        together.setdefault(key, []).append(replace(_reading(standing, picture), same_as=first_of.get(standing.entry.seq)))
         places[key] = place
     for key, found in together.items():
         place, paint = places[key], key[2]
@@ -90,10 +91,10 @@ def groups(chosen: Sequence[Standing], pictures: Sequence[Picture], of: Shop) ->
         yield from (_unread(state, coat) for coat in state.coats if not coat.coat.dips and coat.coat.entry not in told)
 
 
-def _same_as(entry: int, place: tuple[BoardState, CoatState] | None) -> int | None:
-    """Return the entry of the dip whose photo a later reading of the coat shows again; None for others."""
-    pairs = same_photo(place[1].coat.dips) if place else ()
-    return next((first.entry for first, again in pairs if again.entry == entry), None)
+def _again(of: Shop) -> Mapping[int, int]:
+    """Return, by the entry of each dip that shows a photo of its coat again, the entry of the dip that showed it first."""
+    coats = [coat.coat for state in of.states.values() for coat in state.coats]
+    return {again.entry: first.entry for coat in coats for first, again in same_photo(coat.dips)}
 
 
 def _unread(state: BoardState, coat: CoatState) -> Group:
