@@ -47,3 +47,15 @@ def test_a_demo_whose_reader_fails_says_so(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, "-c", broken, "demo"], cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 1
     assert [line.split(":")[0] for line in done.stderr.splitlines()] == ["lastwet"] * len(samples())
+
+
+def test_a_demo_that_reads_no_sample_says_so(tmp_path: Path) -> None:
+    """As `lastwet doctor` does; what was refused is shown and reported all the same."""
+    refuses = (
+        "from lastwet.cli import main; from lastwet.reading import reader; from lastwet.reading.outcome import Code, Reason, Refusal\n"
+        "reader.read = lambda *photo, **more: Refusal((Reason(Code.GLARE, 'A tooth lies under glare', 'Turn the gauge'),))\n"
+        "main()"
+    )
+    done = subprocess.run([sys.executable, "-c", refuses, "demo"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (1, "lastwet: no sample photo was read: install lastwet again, or report this\n")
+    assert done.stdout.count("glare") >= len(samples()) and (tmp_path / "demo" / "report.html").exists()

@@ -14,7 +14,7 @@ from lastwet.errors import ExitCode
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to write the log, the pictures and the report.")] = Path("demo"),
 ) -> None:
-    """Read the sample photos, log them in a scratch logbook, and write pictures and a report; exit 1 when the reader fails."""
+    """Read the sample photos, log them in a scratch logbook, and write pictures and a report; exit 1 when that fails or reads none."""
     import datetime as dt
 
     from lastwet import service
@@ -34,4 +34,6 @@ def demo(
     reports = service.report_samples(logbook, folder, begun)
     typer.echo(f"\nreport: {', '.join(map(str, reports))}")
     typer.echo(f"logbook: {logbook.folder} (see it with: lastwet log list --log {logbook.folder})")
-    raise typer.Exit(settled(codes - {ExitCode.REFUSED}))  # a sample shows what a refusal looks like
+    if codes == {ExitCode.REFUSED}:
+        raise service.none_read()
+    raise typer.Exit(settled(codes - {ExitCode.REFUSED}))  # one that is refused shows what a refusal looks like

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from lastwet.service.batch import read_photos, usual_jobs
 from lastwet.service.burst import read_burst
-from lastwet.service.demo import Sample, read_sample, report_samples, samples
+from lastwet.service.demo import Sample, none_read, read_sample, report_samples, samples
 from lastwet.service.files import make_folder, save_picture, write_text
 from lastwet.service.log import Kept, keep, log_result, open_log, user_name
 from lastwet.service.photos import Fetch, Reader, expand, fetch_file, film, load_clean, read_photo
@@ -24,6 +24,7 @@ __all__ = [
     "load_clean",
     "log_result",
     "make_folder",
+    "none_read",
     "open_log",
     "read_burst",
     "read_photo",

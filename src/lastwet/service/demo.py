@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from importlib.util import find_spec
 from pathlib import Path
 
-from lastwet.errors import NotWritten
+from lastwet.errors import LastwetError, NotWritten
 from lastwet.film.coating import load_coating
 from lastwet.gauge import load_gauge
 from lastwet.logbook.find import Filter
@@ -38,6 +38,11 @@ def samples() -> list[Sample]:
 def read_sample(sample: Sample) -> Result:
     """Read a sample photo."""
     return read_photo(sample.name, sample.task, lambda _: sample.photo)
+
+
+def none_read() -> LastwetError:
+    """Return what is wrong where no sample was read: they were chosen to be, so the installation is at fault."""
+    return LastwetError("no sample photo was read", "install lastwet again, or report this")
 
 
 def report_samples(logbook: Logbook, folder: Path, since: dt.datetime) -> list[Path]:

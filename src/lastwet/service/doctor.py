@@ -19,7 +19,7 @@ from lastwet.errors import LastwetError
 from lastwet.logbook.store import LOG_FILE, Logbook
 from lastwet.logbook.verify import verify
 from lastwet.reading.outcome import Reading
-from lastwet.service.demo import read_sample, samples
+from lastwet.service.demo import none_read, read_sample, samples
 from lastwet.service.log import log_result
 
 LEAST_FREE_MB = 500
@@ -110,7 +110,7 @@ def _try_reader() -> str:
     results = [read_sample(sample) for sample in samples()]
     read = sum(isinstance(result.outcome, Reading) for result in results)
     if not read:
-        raise LastwetError("no sample photo was read", "install lastwet again, or report this")
+        raise none_read()
     return f"{read} of {len(results)} sample photos read, {min(result.seconds for result in results):.2f} s the quickest"
 
 
