@@ -239,6 +239,20 @@ def test_another_photo_of_a_refused_dip_is_read_together_with_it(phone: Any, liv
     assert not verify(live.log)
 
 
+def test_a_photo_of_the_clean_gauge_waits_for_that_of_the_dip(phone: Any, live: Live) -> None:
+    folder, page = ROOT / "fixtures" / "photos" / "dip", phone()
+    truth = json.loads((folder / "g1079.json").read_text("utf-8"))
+    write_sides(live.log.parent / "shop", truth["design"], truth["unit"], {truth["edge_id"]: truth["gauge_teeth"]})
+    dip = folder / "g1079.jpg", truth["design"], truth["edge_id"]
+    begin(page, dip)
+    page.click("summary:has-text('Photo of the clean gauge')")
+    assert all(min(size) >= LEAST_TARGET_PX - 0.1 for _, *size in page.evaluate(TARGETS)) and not page.evaluate(UNNAMED)
+    page.set_input_files("#clean", folder / "g1079_clean.jpg")
+    shoot(page, dip)
+    assert re.search(r"\d", page.inner_text("h1.film")) and "held against the clean gauge" in page.inner_text("main")
+    assert not verify(live.log)
+
+
 def test_without_javascript(phone: Any, live: Live) -> None:
     page, dip = phone(java_script_enabled=False), sample("read")
     begin(page, dip)

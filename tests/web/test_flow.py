@@ -278,6 +278,46 @@ def test_photos_are_added_until_the_dip_is_read(site: Site) -> None:
     assert kinds == ["board", "coat", "reading", "reading", "void", "reading", "void"]
 
 
+def send_both(phone: TestClient, board: int, photo: bytes, clean: bytes, name: str = "image.jpg") -> Any:
+    """Send a photo of a dip and one of the clean gauge before it, which a phone may name alike."""
+    data = {"board": str(board), "coat": "1", "gauge": "bench-strip", "side": "fine"}
+    return phone.post("/dips", data=data, files=[("photo", ("image.jpg", photo, "image/jpeg")), ("clean", (name, clean, "image/jpeg"))])
+
+
+def test_a_dip_is_held_against_the_clean_gauge(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    assert 'type="file" id="clean" name="clean"' in phone.get("/").text
+    done = send_both(phone, board, photo_bytes(4), photo_bytes(0))
+    assert "110 to 140 \u00b5m" in done.text and "held against the clean gauge" in done.text
+    entry = site.logbook.entry(3)
+    assert [site.logbook.photos.read(sha256) for sha256 in entry.photos] == [photo_bytes(4), photo_bytes(0)]
+    assert entry.body["reading"]["clean"]["sha256"] == entry.more_photos[0]
+    assert send_both(phone, board, photo_bytes(4), photo_bytes(0)).url == done.url  # sent again, as the answer was lost
+    assert not verify(site.logbook.folder)
+
+
+def test_a_tooth_that_looked_wet_before_the_dip_is_refused_on_the_page_too(site: Site) -> None:
+    phone = site.phone()
+    page = send_both(phone, begin(phone), photo_bytes(4), photo_bytes(2))
+    assert "Not read" in page.text and "Before the dip, tooth 60 looked wet already" in page.text
+    assert 'action="/dips/3"' not in page.text  # no other photo of the dip undoes that
+
+
+@pytest.mark.parametrize(
+    ("clean", "words"),
+    [(b"no photo", "the photo of the clean gauge: "), (photo_bytes(4), "the photo of the clean gauge is that of the dip")],
+)
+def test_what_is_no_photo_of_the_clean_gauge_leaves_the_dip_to_be_sent_again(site: Site, clean: bytes, words: str) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    page = send_both(phone, board, photo_bytes(4), clean)
+    assert page.status_code == 422 and words in page.text.replace("The photo", "the photo")
+    assert [entry.kind for entry in site.logbook.all_entries()] == ["board", "coat"]
+    done = send_both(phone, board, photo_bytes(4), b"", name="")  # as a browser sends a field in which nothing was chosen
+    assert done.url.path == "/readings/3" and "held against" not in done.text and len(site.logbook.entry(3).photos) == 1
+
+
 @pytest.mark.parametrize("code", list(Code))
 def test_a_photo_may_be_added_where_the_photo_is_to_blame(site: Site, monkeypatch: pytest.MonkeyPatch, code: Code) -> None:
     def refused(photo: Photo, gauge: Gauge, side_id: str | None) -> Outcome:

@@ -16,9 +16,9 @@ from lastwet.logbook.find import Filter
 from lastwet.logbook.kinds import Kind
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
-from lastwet.result import Result
+from lastwet.result import Clean, Result
 from lastwet.service import amend, boards
-from lastwet.service.photos import FAILURE_CURE, sha256_of
+from lastwet.service.photos import FAILURE_CURE, load_clean, sha256_of
 from lastwet.service.replay import reread, task_of
 
 LEAST_FREE_BYTES = 300_000_000
@@ -42,6 +42,8 @@ class Dip:
     gauge: Gauge
     side_id: str | None
     place: boards.Place
+    clean: tuple[str, bytes] | None = None
+    """Name and bytes of a photo of the wiped gauge, taken before the dip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,13 +56,17 @@ class Bench:
     def dip(self, dip: Dip, by: str) -> Entry:
         """Read a photo and log it; return the entry that there is where this board has the photo already.
 
-        Raises `UsageError` where the board has got another coat meanwhile, `NotWritten` where the disk is nearly full.
+        Raises `UsageError` where the board has got another coat meanwhile, or where the file of the clean gauge is no photo of it,
+        `NotWritten` where the disk is nearly full.
         """
         self.refuse_full_disk()
         if known := self._known(dip):
             return known
+        clean = None if dip.clean is None else _load_clean(*dip.clean, dip.photo)
         # not under the lock: other photos of the board are read at the same time
-        result = boards.read_dip(self.logbook, dip.board, [dip.name], dip.gauge, dip.side_id, dip.place, fetch=lambda _: dip.photo)
+        result = boards.read_dip(
+            self.logbook, dip.board, [dip.name], dip.gauge, dip.side_id, dip.place, fetch=lambda _: dip.photo, clean=clean
+        )
         with self._locks[dip.board.casefold()]:
             return self._known(dip) or boards.log_dip(self.logbook, dip.board, result, dip.place, by)
 
@@ -168,6 +174,13 @@ class Bench:
         same = [entry for entry in entries if sha256 in (entry.body["reading"]["sha256"], *dip_photos(entry))]
         standing = standings(same, self.logbook.concerning(entry.seq for entry in same))
         return next((each.entry for each in standing if not each.void), None)
+
+
+def _load_clean(name: str, content: bytes, photo: bytes) -> Clean:
+    """Load the photo of the clean gauge; raises `UsageError` where it is none, or that of the dip."""
+    if content == photo:
+        raise UsageError("the photo of the clean gauge is that of the dip", "choose the one that was taken before the dip, or none")
+    return load_clean(name, lambda _: content)
 
 
 def _refuse_useless(result: Result) -> None:

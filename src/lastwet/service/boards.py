@@ -19,7 +19,7 @@ from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
-from lastwet.result import Film, Result, Task, typed_json
+from lastwet.result import Clean, Film, Result, Task, typed_json
 from lastwet.service.amend import read_by_eye
 from lastwet.service.burst import read_burst
 from lastwet.service.log import append, film_json, gauge_json, log_result, named
@@ -158,12 +158,12 @@ def read_dip(
     place: Place,
     last_wet: int | None = None,
     fetch: Fetch = fetch_file,
-    clean: str | None = None,
+    clean: str | Clean | None = None,
 ) -> Result:
     """Read a dip for the board's last coat from a photo, from several together, or by eye with `last_wet`; nothing is logged yet.
 
-    `clean` names a photo of the wiped gauge before the dip. Raises `UsageError` for a reading by eye with more than its one photo, and as
-    `load_clean` does.
+    `clean` is a photo of the wiped gauge before the dip, or its name. Raises `UsageError` for a reading by eye with more than its one
+    photo, and as `load_clean` does.
     """
     board, coat = _last_coat(logbook, name, place)
     task = Task(gauge, side_id, _film(board, coat))
@@ -171,7 +171,7 @@ def read_dip(
         if len(photos) != 1 or clean:
             raise UsageError("a reading by eye takes one photo", "give one --photo, without --clean")
         return read_by_eye(photos[0], task, last_wet, fetch)
-    wiped = None if clean is None else load_clean(clean, fetch)
+    wiped = load_clean(clean, fetch) if isinstance(clean, str) else clean
     return read_burst(photos, task, fetch, clean=wiped) if len(photos) > 1 else read_photo(photos[0], task, fetch, clean=wiped)
 
 

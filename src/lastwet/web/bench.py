@@ -223,7 +223,8 @@ def dip(visit: Visit) -> Response:
     place = boards.Place(visit.text("spot"), _seconds(visit.text("seconds")), _touched(form.get("touched_up")))
     gauge = visit.desk.cards.gauge(form.get("gauge", ""))
     coat = _whole(form.get("coat", ""), "coat")
-    entry = visit.desk.bench.dip(Dip(board_name(visit, seq), coat, file.read(), name, gauge, side, place), device.by)
+    clean = None if visit.clean is None else (visit.clean[0], visit.clean[1].read())
+    entry = visit.desk.bench.dip(Dip(board_name(visit, seq), coat, file.read(), name, gauge, side, place, clean), device.by)
     device.board, device.gauge, device.side, device.spot = seq, form["gauge"], side, None
     return see_other(f"/readings/{entry.seq}")
 

@@ -48,6 +48,10 @@ class Busy(Exception):
     """As many photos are waiting as may."""
 
 
+Upload = tuple[str, BinaryIO]
+"""Name of an uploaded photo, and its file, which is read in the reader's thread alone: few of them are in memory at a time."""
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """What is told instead of the page that was asked for."""
@@ -115,8 +119,9 @@ class Visit:
     path: Mapping[str, Any]
     query: Mapping[str, str]
     form: Mapping[str, str]
-    photo: tuple[str, BinaryIO] | None = None
-    """Name of an uploaded photo, and its file, which is read in the reader's thread alone: few of them are in memory at a time."""
+    photo: Upload | None = None
+    clean: Upload | None = None
+    """A photo of the wiped gauge before the dip."""
 
     @property
     def seq(self) -> int:
@@ -181,10 +186,10 @@ def photo_endpoint(desk: Desk, handler: Handler) -> Endpoint:
                 raise Busy from None
             try:
                 with anyio.fail_after(UPLOAD_S):
-                    form = await request.form(max_files=2, max_fields=20)
+                    form = await request.form(max_files=3, max_fields=20)
                 async with AsyncExitStack() as stack:
                     stack.push_async_callback(form.close)
-                    visit = _visit(desk, request, form, _photo(form))
+                    visit = _visit(desk, request, form, _uploaded(form, "photo"), _uploaded(form, "clean"))
                     return await asyncio.get_running_loop().run_in_executor(desk.readers, handler, visit)
             finally:
                 desk.slots.release()
@@ -194,17 +199,17 @@ def photo_endpoint(desk: Desk, handler: Handler) -> Endpoint:
     return answer
 
 
-def _photo(form: FormData) -> tuple[str, BinaryIO] | None:
+def _uploaded(form: FormData, name: str) -> Upload | None:
     """Return the photo that was chosen: camera and gallery have a field each, of the same name."""
-    for value in form.getlist("photo"):
+    for value in form.getlist(name):
         if isinstance(value, UploadFile) and value.filename:
             return value.filename[:200], value.file
     return None
 
 
-def _visit(desk: Desk, request: Request, form: FormData, photo: tuple[str, BinaryIO] | None = None) -> Visit:
+def _visit(desk: Desk, request: Request, form: FormData, photo: Upload | None = None, clean: Upload | None = None) -> Visit:
     texts = {name: value for name, value in form.multi_items() if isinstance(value, str)}
-    return Visit(desk, request.scope.get("lastwet.device"), request.path_params, request.query_params, texts, photo)
+    return Visit(desk, request.scope.get("lastwet.device"), request.path_params, request.query_params, texts, photo, clean)
 
 
 async def _guarded(desk: Desk, request: Request, run: Callable[[], Awaitable[Response]]) -> Response:

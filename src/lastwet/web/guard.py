@@ -13,7 +13,7 @@ from lastwet.web.pairing import Device, Pairing
 
 COOKIE = "lastwet"
 MAX_PHOTO_BYTES = 50_000_000
-"""Of a request with a photo; a phone's 12 to 50 megapixels have 3 to 25 MB."""
+"""Of a request with a photo, and with that of the clean gauge; a phone's 12 to 50 megapixels have 3 to 25 MB."""
 MAX_FORM_BYTES = 100_000
 """Of any other form."""
 OPEN_PATHS = ("/pair/", "/static/")

@@ -66,6 +66,8 @@ class Shown:
     read_by: str
     """Who entered what stands."""
     void: bool
+    clean: bool
+    """Whether it was held against a photo of the clean gauge."""
     photos: int
     """How many of the dip there are."""
     gauge: Gauge
@@ -128,6 +130,7 @@ def shown(standing: Standing, unit: Unit | None) -> Shown:
         read_by=str(standing.statement.body.get("by") or "nobody named"),
         void=standing.void is not None,
         photos=len(dip_photos(standing.entry)),
+        clean=bool(reading.get("clean")),
         gauge=gauge,
     )
 

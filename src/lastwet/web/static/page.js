@@ -4,7 +4,7 @@
   const form = document.getElementById("dip");
   if (!form) return;
   const said = document.getElementById("said"), bar = document.getElementById("bar"), preview = document.getElementById("preview");
-  const send = document.getElementById("send"), fields = [...form.querySelectorAll("input[type=file]")];
+  const send = document.getElementById("send"), fields = [...form.querySelectorAll("input[name=photo]")];
   let busy = false;
   send.hidden = true;
 
