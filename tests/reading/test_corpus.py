@@ -125,12 +125,12 @@ def misread_without_side(reader: Reader) -> list[str]:
     return wrong
 
 
-def test_no_side_named_nothing_misread() -> None:
-    assert misread_without_side(read) == []
+def test_no_side_named_nothing_misread(reader: Reader) -> None:
+    assert misread_without_side(reader) == []
 
 
-def test_a_reader_off_by_one_is_misread_without_side_too() -> None:
-    assert misread_without_side(one_too_many(read)) != []
+def test_a_reader_off_by_one_is_misread_without_side_too(reader: Reader) -> None:
+    assert misread_without_side(one_too_many(reader)) != []
 
 
 @pytest.mark.parametrize("broken", [one_too_many, never_refusing])

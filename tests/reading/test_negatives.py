@@ -23,7 +23,7 @@ from lastwet.gauge import Gauge, Side
 from lastwet.reading.outcome import Reading
 from lastwet.reading.photo import load_photo
 from lastwet.reading.reader import read
-from tests.fixtures.readers import never_refusing
+from tests.fixtures.readers import never_refusing, remembered
 
 COUNTS = range(4, 15)
 ANY_ROW = Gauge("any row", "um", tuple(Side(f"{n}-teeth", "um", tuple(25.0 * (i + 1) for i in range(n))) for n in COUNTS))
@@ -54,19 +54,25 @@ def rendered(kind: str) -> Iterator[tuple[str, Pixels]]:
         yield f"{kind} {seed}", negative(kind, seed)
 
 
+@pytest.fixture(scope="module")
+def reader() -> Reader:
+    """The package's reader, reading each picture once for all tests here."""
+    return remembered(read)
+
+
 def test_the_photographs_are_there() -> None:
     assert len(PHOTOGRAPHS) >= 24
     assert {"brick.png", "page.png", "motorcycle_left.png", "coins.png", "chessboard_GRAY.png"} <= {path.name for path in PHOTOGRAPHS}
 
 
 @pytest.mark.parametrize("path", PHOTOGRAPHS, ids=lambda path: path.stem)
-def test_no_reading_of_a_photograph_without_gauge(path: Path) -> None:
-    assert read_anyway(read, turned(path), ANY_ROW) == []
+def test_no_reading_of_a_photograph_without_gauge(reader: Reader, path: Path) -> None:
+    assert read_anyway(reader, turned(path), ANY_ROW) == []
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))
-def test_no_reading_of_other_things_with_teeth(kind: str) -> None:
-    assert read_anyway(read, rendered(kind), ANY_ROW) == []
+def test_no_reading_of_other_things_with_teeth(reader: Reader, kind: str) -> None:
+    assert read_anyway(reader, rendered(kind), ANY_ROW) == []
 
 
 @pytest.mark.parametrize("scenario", GAUGE_LIKE)
@@ -87,8 +93,8 @@ def test_no_reading_of_a_side_with_another_number_of_teeth() -> None:
             assert read_anyway(read, [(f"{seed} as {other}", photo.pixels)], Gauge("wrong", "um", (side,)), "named") == []
 
 
-def test_a_reader_that_never_refuses_turns_these_checks_red() -> None:
-    broken = never_refusing(read)
+def test_a_reader_that_never_refuses_turns_these_checks_red(reader: Reader) -> None:
+    broken = never_refusing(reader)
     first_turns = [next(turned(path)) for path in PHOTOGRAPHS]
     assert len(read_anyway(broken, first_turns, ANY_ROW)) == len(PHOTOGRAPHS)
     assert len(read_anyway(broken, islice(rendered("saw"), 3), ANY_ROW)) == 3
