@@ -9,7 +9,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import Any
 
@@ -250,7 +249,9 @@ def test_ctrl_c_ends_with_130(tmp_path: Path, gauge_file: Path) -> None:
     command = [sys.executable, "-m", "tests.cli.command", "read", "-", "--no-log", "--gauge", str(gauge_file)]
     env = os.environ | {"PYTHONPATH": str(ROOT)}
     with subprocess.Popen(command, cwd=tmp_path, env=env, stdin=subprocess.PIPE, stderr=subprocess.PIPE) as process:
-        time.sleep(1.5)
+        assert process.stdin
+        process.stdin.write(bytes(1_000_000))  # more than a pipe holds: it is written when the command reads, and that waits for more
+        process.stdin.flush()
         process.send_signal(signal.SIGINT)
         _, errors = process.communicate(timeout=30)
     assert (process.returncode, b"Traceback" in errors) == (130, False)
