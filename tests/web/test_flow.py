@@ -297,6 +297,17 @@ def test_a_dip_is_held_against_the_clean_gauge(site: Site) -> None:
     assert not verify(site.logbook.folder)
 
 
+def test_a_photo_that_is_known_is_not_passed_off_as_held_against_the_clean_gauge(site: Site) -> None:
+    phone = site.phone()
+    board = begin(phone)
+    send(phone, board, photo_bytes(4))
+    late = send_both(phone, board, photo_bytes(4), photo_bytes(2))
+    assert late.status_code == 422 and "entry 3 has this photo already, not held against this photo" in late.text.replace("Entry", "entry")
+    phone.post("/readings/3/retake")
+    assert "tooth 60 looked wet already" in send_both(phone, board, photo_bytes(4), photo_bytes(2)).text
+    assert send_both(phone, board, photo_bytes(4), photo_bytes(0)).status_code == 422  # nor against another
+
+
 def test_a_tooth_that_looked_wet_before_the_dip_is_refused_on_the_page_too(site: Site) -> None:
     phone = site.phone()
     page = send_both(phone, begin(phone), photo_bytes(4), photo_bytes(2))

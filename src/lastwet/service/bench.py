@@ -56,8 +56,8 @@ class Bench:
     def dip(self, dip: Dip, by: str) -> Entry:
         """Read a photo and log it; return the entry that there is where this board has the photo already.
 
-        Raises `UsageError` where the board has got another coat meanwhile, or where the file of the clean gauge is no photo of it,
-        `NotWritten` where the disk is nearly full.
+        Raises `UsageError` as `_known` does, or where the file of the clean gauge is no photo of it, `NotWritten` where the disk is nearly
+        full.
         """
         self.refuse_full_disk()
         if known := self._known(dip):
@@ -71,8 +71,14 @@ class Bench:
             return self._known(dip) or boards.log_dip(self.logbook, dip.board, result, dip.place, by)
 
     def _known(self, dip: Dip) -> Entry | None:
-        """Return the entry of a photo that the board has already; raises `UsageError` where its coat is not the last one."""
+        """Return the entry of a photo that the board has already.
+
+        Raises `UsageError` where that was not held against this photo of the clean gauge, or where the dip's coat is not the last one.
+        """
         if known := self._entry_of(dip.board, sha256_of(dip.photo)):
+            if dip.clean and sha256_of(dip.clean[1]) not in known.photos:
+                told = f"entry {known.seq} has this photo already, not held against this photo of the clean gauge"
+                raise UsageError(told, f"open entry {known.seq}, take it again, and send both photos")
             return known
         coats = len(boards.find_board(self.logbook, dip.board).coats)
         if coats != dip.coat:
