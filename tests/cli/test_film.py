@@ -186,9 +186,9 @@ def test_a_measured_film_its_rules_and_its_ratio(run: Run) -> None:
 
 
 @pytest.mark.parametrize(("area", "code", "words"), [
-    ("10m2", 0, "from 15 readings, an area of this size takes 15"),
-    ("11m2", 5, "15 readings, where an area of this size takes 20"),
-    ("200ft2", 5, "15 readings, where an area of this size takes 20"),
+    ("10m2", 0, "from 15 readings, an area of this size takes 15, as known here at second hand; the standard decides"),
+    ("11m2", 5, "15 readings, where an area of this size takes 20, as known here at second hand; the standard decides"),
+    ("200ft2", 5, "15 readings, where an area of this size takes 20, as known here at second hand; the standard decides"),
 ])  # fmt: skip
 def test_too_few_readings_for_the_area_are_not_passed(run: Run, area: str, code: int, words: str) -> None:
     """As ISO 19840 has it, from memory; 200 square feet are 18.6 m2."""

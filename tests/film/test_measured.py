@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from lastwet.errors import UsageError
 from lastwet.film.estimate import estimate
-from lastwet.film.measured import iso_19840, iso_readings, pa2_default, pa2_spots, sheet_range, shop_ratio, summarise
+from lastwet.film.measured import SOURCE, iso_19840, iso_readings, pa2_default, pa2_spots, sheet_range, shop_ratio, summarise
 from lastwet.film.quantity import parse_areas
 from lastwet.units import MIL_UM, Bracket
 
@@ -158,19 +158,19 @@ def test_the_readings_that_an_area_takes(area_m2: float, readings: int) -> None:
 
 def test_too_few_readings_for_the_area_pass_no_rule() -> None:
     few = iso_19840([61] * 14, 60, area_m2=10)
-    assert (few.passed, few.enough, few.failures) == (False, False, ("14 readings, where an area of this size takes 15",))
+    assert (few.passed, few.enough, few.failures) == (False, False, (f"14 readings, where an area of this size takes 15, {SOURCE}",))
     enough = iso_19840([61] * 15, 60, area_m2=10)
-    assert (enough.passed, enough.enough) == (True, True) and enough.rule.endswith("from 15 readings, an area of this size takes 15")
+    assert (enough.passed, enough.enough) == (True, True) and enough.rule.endswith(f"15 readings, an area of this size takes 15, {SOURCE}")
     spots = pa2_default([[31, 32, 33]] * 9, (30, 40), areas=1.2)
-    assert (spots.passed, spots.enough, spots.failures) == (False, False, ("9 spots, where an area of this size takes 10",))
+    assert (spots.passed, spots.enough, spots.failures) == (False, False, (f"9 spots, where an area of this size takes 10, {SOURCE}",))
     assert pa2_default([[31, 32, 33]] * 10, (30, 40), areas=1.2).enough
 
 
 def test_what_is_too_few_for_any_area_passes_no_rule_though_the_area_is_not_known() -> None:
     """Five spots of the smallest area (a trade journal's account of SSPC-PA 2), five readings (ISO 19840, from memory)."""
     one = pa2_default([[31, 32, 33]], (30, 40))
-    assert (one.passed, one.enough, one.failures) == (False, False, ("1 spot, where even the smallest area takes 5",))
-    assert iso_19840([61] * 4, 60).failures == ("4 readings, where even the smallest area takes 5",)
+    assert (one.passed, one.enough, one.failures) == (False, False, (f"1 spot, where even the smallest area takes 5, {SOURCE}",))
+    assert iso_19840([61] * 4, 60).failures == (f"4 readings, where even the smallest area takes 5, {SOURCE}",)
 
 
 def test_where_the_area_is_not_known_the_number_is_told_to_be_unchecked() -> None:

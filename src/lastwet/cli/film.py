@@ -34,7 +34,7 @@ Iso19840 = Annotated[
 ]
 Area = Annotated[
     str | None,
-    typer.Option("--area", metavar="AREA", help="What was measured, as in 12m2 or 130ft2: are the readings enough for it, by those rules?"),
+    typer.Option("--area", metavar="AREA", help="What was measured, as in 12m2 or 130ft2: enough readings by those rules, as known here?"),
 ]
 CheckRules = Annotated[bool, typer.Option("--check", help="Exit 5 when a rule is not met.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object, and nothing else.")]

@@ -36,6 +36,8 @@ ISO_MORE = (100.0, 10)
 """For each further area of so many m2, or part of it, so many readings more: likewise from memory."""
 ISO_MAXIMUM = 3.0
 """Default maximum, times the nominal dry film, where none is specified; a common choice."""
+SOURCE = "as known here at second hand; the standard decides"
+"""Said with the number of readings that a rule takes: somebody may sign for it, and reads no documentation."""
 COVERAGE_FACTOR = 2.0
 """Expanded uncertainty = 2 standard uncertainties: about 95 % (JCGM 100:2008, 6.2)."""
 
@@ -106,7 +108,7 @@ def pa2_spots(areas: float) -> int:
 
 
 def iso_readings(area_m2: float) -> int:
-    """Return how many readings ISO 19840 takes of an area, at the least."""
+    """Return how many readings ISO 19840 takes of an area, at the least; from memory."""
     most_m2, most = ISO_READINGS[-1]
     further = ISO_MORE[1] * _up(max(0.0, area_m2 - most_m2) / ISO_MORE[0])
     return next((fewest for limit_m2, fewest in ISO_READINGS if area_m2 <= limit_m2), most) + further
@@ -153,12 +155,12 @@ def _counted(rule: str, failures: Sequence[str], count: int, what: str, fewest: 
 
     Fewer than the `fewest` that any area takes are too few even then.
     """
-    told = f"{count} {what}{'s' if count > 1 else ''}"
+    told, takes = f"{count} {what}{'s' if count > 1 else ''}", f"takes {needed or fewest}, {SOURCE}"
     if count < (needed or fewest):
-        few = f"{told}, where {'an area of this size' if needed else 'even the smallest area'} takes {needed or fewest}"
+        few = f"{told}, where {'an area of this size' if needed else 'even the smallest area'} {takes}"
         return Check(f"{rule}; from {told}", False, (*failures, few), False)
     unchecked = "the number was not checked against the area, whose size was not stated"
-    of_area = f"an area of this size takes {needed}" if needed else unchecked
+    of_area = f"an area of this size {takes}" if needed else unchecked
     return Check(f"{rule}; from {told}, {of_area}", not failures, tuple(failures), True if needed else None)
 
 
