@@ -32,6 +32,7 @@ def test_thinner_that_nobody_stated_is_not_told_as_none(run: Run) -> None:
     assert [coat["paint"].get("thinner") for coat in state(run)["coats"]] == [None, None, 0, 0]
     shown = run("board", "show", "a").stdout
     assert shown.count("speed 400 mm/s\n") == 2 and shown.count("speed 400 mm/s, 0 % thinner\n") == 2
+    assert "default not stated" in " ".join(run("board", "coat", "--help").stdout.replace("\u2502", " ").split())
 
 
 @pytest.fixture

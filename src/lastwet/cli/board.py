@@ -77,7 +77,7 @@ def coat(
     other: Annotated[list[str] | None, typer.Option("--set", metavar="NAME=TEXT", help="Any other setting; may be given again.")] = None,
     thinner: Annotated[
         float | None,
-        typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint; default none, or as with --settings."),
+        typer.Option(metavar="PERCENT", help="Thinner added, by volume of the mixed paint; default not stated, or as with --settings."),
     ] = None,
     viscosity: Annotated[str | None, typer.Option(metavar="SECONDS", help="Efflux time and cup, as in '26 s, 4 mm cup'.")] = None,
     material: Annotated[str | None, typer.Option(metavar="TEMPERATURE", help="Of the paint, as in 20C.")] = None,
