@@ -111,6 +111,11 @@ def test_a_side_that_nobody_confirmed_is_stated_only() -> None:
     assert "fine, stated" not in all_of(compose(report(reading(1, confirmed_by=("Ben",)))))
 
 
+def test_a_report_says_what_a_prediction_takes_thinner_for_that_nobody_stated() -> None:
+    """What is reckoned with otherwise is not seen: the cell says that it was not stated."""
+    assert "where no thinner was stated, as if there were none" in all_of(compose(report(reading(1))))
+
+
 def test_everything_refused_is_a_report_too() -> None:
     document = compose(report(refused(1), refused(2)))
     assert dict(document.summary)["Result"] == "nothing was read"

@@ -26,8 +26,9 @@ DECISION_RULE = (
 CLAIMS = (
     "A notched gauge shows that the wet film is at least as thick as the last wet tooth and less than the next. Nothing in this report "
     "narrows that bracket. The reading holds for the spot and the moment of the dip; a late dip reads low.",
-    "Dry film is predicted from the wet film, the volume solids and the thinner as stated. It serves to adjust the application while the "
-    "film is wet. It is not a measurement of dry film, and not for acceptance. The gauge does not verify the solids or the thinning.",
+    "Dry film is predicted from the wet film, the volume solids and the thinner as stated; where no thinner was stated, as if there were "
+    "none, and thinned paint dries to less. It serves to adjust the application while the film is wet. It is not a measurement of dry "
+    "film, and not for acceptance. The gauge does not verify the solids or the thinning.",
     "Fast solvents, a soft coat below, absorbent wood, curved or rough surfaces and dried paint on the gauge shift the reading; the data "
     "sheet of the product has the last word.",
     "Read by machine means: by the program, from the photo named by its hash. It was tested on rendered photos only. A side that is stated "
