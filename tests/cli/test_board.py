@@ -362,6 +362,22 @@ def test_the_recoat_window_is_that_of_the_time_asked_for(run: Run) -> None:
     assert said == ["not yet, opens in 30 min", "open, closes in 2 h", "missed"]
 
 
+def test_what_a_rule_said_of_measured_film_is_logged_and_reported(board: Run, tmp_path: Path) -> None:
+    """A document to sign must not say less than the command did."""
+    board("board", "measure", "a", "60um", "62um", "65um")
+    board("report", "--board", "a", "-o", "before.html")
+    assert "no rule of acceptance was logged" in (tmp_path / "before.html").read_text()
+    board("board", "measure", "a", "60um", "62um", "65um", "--iso-19840", "60um", "--area", "3m2")
+    (without, told) = state(board, "a")["measured"]
+    assert without["checks"] == []
+    assert [check["passed"] for check in told["checks"]] == [False]
+    assert ": not passed" in board("log", "list").stdout.splitlines()[-1]
+    board("report", "--board", "a", "-o", "after.html")
+    after = (tmp_path / "after.html").read_text()
+    assert "not passed: 3 readings, where an area of this size takes 10" in after
+    assert "no rule of acceptance was logged" not in after
+
+
 def test_the_shops_ratio_of_a_single_coat(board: Run) -> None:
     board("board", "add", "a", "--wet", "100-125um")
     found = json.loads(board("board", "measure", "a", "38um", "40um", "--json").stdout)

@@ -229,9 +229,9 @@ def measure(
     log: Place = None,
     as_json: AsJson = False,
 ) -> None:
-    """Log the measured dry film of a piece, all coats, and compare it with what was predicted."""
+    """Log the measured dry film of a piece, all coats, and what the rules say of it; compare it with what was predicted."""
     from lastwet.cli import wording
-    from lastwet.cli.film import checks_of, measured_json, measured_lines
+    from lastwet.cli.film import measured_json, measured_lines, rule_checks, sheet_checks
     from lastwet.film.measured import shop_ratio, summarise
     from lastwet.service import boards
     from lastwet.units import Bracket, parse_length_um
@@ -239,12 +239,13 @@ def measure(
     logbook, dry_um = _open(log), [parse_length_um(text) for text in readings]
     state = boards.state(logbook, name)
     one = state.coats[0] if len(state.coats) == 1 else None  # the sheet's dry range, and the ratio, are for one coat
-    checks = checks_of(dry_um, state.board.coating if one else None, pa2, iso_19840, area)
+    rules = rule_checks(dry_um, pa2, iso_19840, area)
+    checks = [*sheet_checks(dry_um, state.board.coating if one else None), *rules]
     if check and not checks:
         raise UsageError("--check needs a rule", "add --pa2 or --iso-19840; the sheet's dry range is for one coat")
     ratio = shop_ratio(one.estimate, dry_um) if one and one.estimate and one.coat.sanded_um == (0, 0) else None
     predicted = Bracket(*state.build.dry_um) if state.build and state.build.dry_um[1] != state.build.dry_um[0] else None
-    entry, summary = boards.measure(logbook, name, dry_um, _by(by)), summarise(dry_um)
+    entry, summary = boards.measure(logbook, name, dry_um, _by(by), rules), summarise(dry_um)
     if as_json:
         wording.show_json("measured", {"board": state.board.name, **measured_json(summary, checks, ratio, predicted)})
     else:

@@ -7,7 +7,7 @@ from typing import Any
 
 from lastwet.cli import wording
 from lastwet.cli.film import advice_json, chance_json, estimate_json
-from lastwet.job.board import paint_json, settings_json
+from lastwet.job.board import Measured, paint_json, settings_json
 from lastwet.job.state import BoardState, CoatState
 from lastwet.words.board import build_lines, coat_lines, gun_words, note_lines, row_lines, settings_words
 
@@ -35,9 +35,14 @@ def state_json(state: BoardState) -> dict[str, Any]:
         "dialled_in": state.dialled_in,
         "recalled": {"settings": settings_json(state.recalled.settings), "thinner": state.recalled.thinner} if state.recalled else None,
         "measured_um": wording.rounded(board.measured_um),
-        "measured": [{"coats": each.coats, "readings_um": wording.rounded(each.readings_um)} for each in board.measured],
+        "measured": [_measured_json(each) for each in board.measured],
         "cautions": list(state.cautions),
     }
+
+
+def _measured_json(measured: Measured) -> dict[str, Any]:
+    checks = [asdict(check) for check in measured.checks]
+    return {"coats": measured.coats, "readings_um": wording.rounded(measured.readings_um), "checks": checks}
 
 
 def _coat_json(state: CoatState) -> dict[str, Any]:

@@ -244,7 +244,7 @@ def measured(
 
     dry_um, card = [parse_length_um(text) for text in readings], _card(coating)
     brackets, summary = [parse_bracket(text) for text in wet or []], summarise(dry_um)
-    checks = checks_of(dry_um, card, pa2, iso_19840, area)
+    checks = [*sheet_checks(dry_um, card), *rule_checks(dry_um, pa2, iso_19840, area)]
     if check and not checks:
         raise UsageError("--check needs a rule", "add --pa2 or --iso-19840, or a --coating that has a dry range")
     ratio, film = shop_ratio(estimated(brackets), dry_um) if brackets else None, _film(card, None, thinner) if card else None
@@ -258,15 +258,22 @@ def measured(
         raise typer.Exit(ExitCode.OUT_OF_SPECIFICATION)
 
 
-def checks_of(dry_um: list[float], card: Coating | None, pa2: str | None, nominal: str | None, area: str | None) -> list[Check]:
-    """Apply the data sheet's dry range where there is one, and the rules asked for; raises `UsageError` for an area without them."""
-    from lastwet.film.measured import READINGS_PER_SPOT, iso_19840, pa2_default, sheet_range
+def sheet_checks(dry_um: list[float], card: Coating | None) -> list[Check]:
+    """Apply the data sheet's dry range, where there is one."""
+    from lastwet.film.measured import sheet_range
+
+    return [sheet_range(dry_um, card.dry_range_um)] if card and card.dry_range_um else []
+
+
+def rule_checks(dry_um: list[float], pa2: str | None, nominal: str | None, area: str | None) -> list[Check]:
+    """Apply the rules asked for; raises `UsageError` for an area without them."""
+    from lastwet.film.measured import READINGS_PER_SPOT, iso_19840, pa2_default
     from lastwet.film.quantity import parse_area_m2, parse_areas
     from lastwet.units import parse_length_um, parse_range_um
 
     if area is not None and not pa2 and not nominal:
         raise UsageError("no rule asks for the area", "add --pa2 or --iso-19840, or leave --area out")
-    checks = [sheet_range(dry_um, card.dry_range_um)] if card and card.dry_range_um else []
+    checks = []
     if pa2:
         spots = [dry_um[first : first + READINGS_PER_SPOT] for first in range(0, len(dry_um), READINGS_PER_SPOT)]
         checks.append(pa2_default(spots, parse_range_um(pa2), None if area is None else parse_areas(area)))

@@ -24,6 +24,7 @@ from typing import Any
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating, coating_from_json
 from lastwet.film.dialin import Settings
+from lastwet.film.measured import Check
 from lastwet.film.quantity import LEAST_PERCENT
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind, thinner_of
@@ -123,6 +124,8 @@ class Measured:
     coats: int
     """How many coats were on it."""
     readings_um: tuple[float, ...]
+    checks: tuple[Check, ...] = ()
+    """What the rules said that they were held against when they were logged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,9 +183,15 @@ def _with(board: Board, standing: Standing) -> Board:
         case JobKind.SANDING:
             return _changed(board, body, lambda coat: replace(coat, sanded_um=_sum(coat.sanded_um, body["sanded_um"])))
         case JobKind.MEASURED:
-            return replace(board, measured=(*board.measured, Measured(len(board.coats), tuple(body["readings_um"]))))
+            checks = tuple(map(check_of, body.get("checks", ())))  # an early version logged none
+            return replace(board, measured=(*board.measured, Measured(len(board.coats), tuple(body["readings_um"]), checks)))
         case _:  # a note or an attachment
             return board
+
+
+def check_of(logged: Mapping[str, Any]) -> Check:
+    """Return what a rule said, as it was logged."""
+    return Check(logged["rule"], logged["passed"], tuple(logged["failures"]), logged["enough"])
 
 
 def _changed(board: Board, body: Mapping[str, Any], change: Any) -> Board:

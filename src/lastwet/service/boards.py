@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating, coating_json
 from lastwet.film.dialin import Settings
 from lastwet.film.estimate import intersect
-from lastwet.film.measured import summarise
+from lastwet.film.measured import Check, summarise
 from lastwet.gauge import Gauge
 from lastwet.job.board import Board, Coat, JobKind, Paint, Work, boards, paint_json, refuse_impossible, settings_json
 from lastwet.job.state import BoardState, board_state, next_coat_cautions
@@ -211,11 +211,15 @@ def sand(logbook: Logbook, name: str, sanded_um: tuple[float, float], by: str) -
     return append(logbook, JobKind.SANDING, {**body, "by": named(by)})
 
 
-def measure(logbook: Logbook, name: str, readings_um: list[float], by: str) -> Entry:
-    """Log dry film readings of the cured piece; raises `UsageError` for what is no film."""
+def measure(logbook: Logbook, name: str, readings_um: list[float], by: str, checks: Sequence[Check] = ()) -> Entry:
+    """Log dry film readings of the cured piece, and what the rules say that they were held against.
+
+    Raises `UsageError` for what is no film.
+    """
     board = find_board(logbook, name)
     summarise(readings_um)  # raises
-    return append(logbook, JobKind.MEASURED, {**_of(board), "readings_um": readings_um, "by": named(by)})
+    said = [asdict(each) for each in checks]
+    return append(logbook, JobKind.MEASURED, {**_of(board), "readings_um": readings_um, "checks": said, "by": named(by)})
 
 
 def _of(board: Board) -> dict[str, Any]:

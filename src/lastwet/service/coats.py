@@ -10,8 +10,8 @@ from lastwet.errors import UsageError
 from lastwet.film.build import headroom
 from lastwet.film.climate import climate
 from lastwet.film.coating import Coating
-from lastwet.film.measured import sheet_range, summarise
-from lastwet.job.board import Coat
+from lastwet.film.measured import Check, sheet_range, summarise
+from lastwet.job.board import Coat, Measured
 from lastwet.job.state import BoardState, running
 from lastwet.report.charts import Step, build_chart
 from lastwet.report.model import Addition, Amendment
@@ -131,6 +131,7 @@ def _measured(state: BoardState) -> Iterator[Fact]:
         least, mean, most = (length(value) for value in (found.minimum_um, found.mean_um, found.maximum_um))
         yield f"Measured dry film{after}", f"{found.count} readings: least {least}, mean {mean}, most {most}"
         yield from _against_the_sheet(readings_um, max(1, coats), board.coating)
+    yield from _by_the_rules(board.measured)
 
 
 def _against_the_sheet(readings_um: Sequence[float], coats: int, card: Coating) -> Iterator[Fact]:
@@ -139,9 +140,21 @@ def _against_the_sheet(readings_um: Sequence[float], coats: int, card: Coating) 
         return
     least_um, most_um = card.dry_range_um
     check = sheet_range(readings_um, (least_um * coats, most_um * coats))
-    said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
     rule = check.rule.replace(" um", " \u00b5m")
-    yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {said}"
+    yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {_said(check)}"
+
+
+def _by_the_rules(measured: Sequence[Measured]) -> Iterator[Fact]:
+    """Tell what each rule said of the readings that were held against it."""
+    for each in measured:
+        for check in each.checks:
+            yield f"Acceptance, {len(each.readings_um)} readings", f"{check.rule}: {_said(check)}".replace(" um", " \u00b5m")
+    if measured and not any(each.checks for each in measured):
+        yield "Acceptance", "no rule of acceptance was logged with the measured film"
+
+
+def _said(check: Check) -> str:
+    return "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
 
 
 def _cautions(state: BoardState) -> list[str]:

@@ -89,7 +89,8 @@ def _film_of(body: Mapping[str, Any]) -> str:
     if isinstance(body.get("wet"), dict):
         return f": {finding(body)}"
     if isinstance(measured := body.get("readings_um"), list):
-        return f": {', '.join(show_length(value, 'um') for value in measured)} um dry"
+        said = (f"; {check['rule']}: {'passed' if check['passed'] else 'not passed'}" for check in body.get("checks", ()))
+        return f": {', '.join(show_length(value, 'um') for value in measured)} um dry{''.join(said)}"
     return ""
 
 
