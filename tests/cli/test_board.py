@@ -372,6 +372,7 @@ def test_what_a_rule_said_of_measured_film_is_logged_and_reported(board: Run, tm
     assert without["checks"] == []
     assert [check["passed"] for check in told["checks"]] == [False]
     assert ": not passed" in board("log", "list").stdout.splitlines()[-1]
+    assert "  not passed      ISO 19840" in board("board", "show", "a").stdout
     board("report", "--board", "a", "-o", "after.html")
     after = (tmp_path / "after.html").read_text()
     assert "not passed: 3 readings, where an area of this size takes 10" in after

@@ -301,10 +301,7 @@ def measured_lines(summary: Summary, checks: list[Check], ratio: ShopRatio | Non
     from lastwet.cli import wording
 
     yield "least and most", wording.span((summary.minimum_um, summary.maximum_um))
-    for each in checks:
-        yield "passed" if each.passed else "not passed", each.rule
-        for failure in each.failures:
-            yield "", failure
+    yield from wording.check_lines(checks)
     if predicted:
         high = predicted.high_um
         place = "below" if summary.mean_um < predicted.low_um else "above" if high is not None and summary.mean_um >= high else "inside"

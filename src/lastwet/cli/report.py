@@ -49,4 +49,5 @@ def report(
         keep=not no_log,
     )
     entry = f"; log entry {issued.entry}" if issued.entry else ""
-    typer.echo(visible(f"report {issued.report_id} of {issued.readings} readings: {issued.path}{entry}"))
+    of = f"{issued.readings} reading{'' if issued.readings == 1 else 's'}"
+    typer.echo(visible(f"report {issued.report_id} of {of}: {issued.path}{entry}"))

@@ -10,12 +10,13 @@ import typer
 
 from lastwet.cli import visible
 from lastwet.units import Bracket
-from lastwet.words.film import Line, advice_lines, bracket, estimate_lines, factor, length, span, verdict_words
+from lastwet.words.film import Line, advice_lines, bracket, check_lines, estimate_lines, factor, length, span, verdict_words
 
 __all__ = [
     "Line",
     "advice_lines",
     "bracket",
+    "check_lines",
     "ends",
     "estimate_lines",
     "factor",

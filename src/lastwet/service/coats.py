@@ -140,21 +140,21 @@ def _against_the_sheet(readings_um: Sequence[float], coats: int, card: Coating) 
         return
     least_um, most_um = card.dry_range_um
     check = sheet_range(readings_um, (least_um * coats, most_um * coats))
-    rule = check.rule.replace(" um", " \u00b5m")
-    yield "Against the data sheet", f"{rule}, for {coats} coat{'s' if coats != 1 else ''}: {_said(check)}"
+    yield "Against the data sheet", _said(check, f", for {coats} coat{'s' if coats != 1 else ''}")
 
 
 def _by_the_rules(measured: Sequence[Measured]) -> Iterator[Fact]:
     """Tell what each rule said of the readings that were held against it."""
     for each in measured:
         for check in each.checks:
-            yield f"Acceptance, {len(each.readings_um)} readings", f"{check.rule}: {_said(check)}".replace(" um", " \u00b5m")
+            yield f"Acceptance, {len(each.readings_um)} readings", _said(check)
     if measured and not any(each.checks for each in measured):
         yield "Acceptance", "no rule of acceptance was logged with the measured film"
 
 
-def _said(check: Check) -> str:
-    return "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
+def _said(check: Check, of: str = "") -> str:
+    said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
+    return f"{check.rule}{of}: {said}".replace(" um", " \u00b5m")
 
 
 def _cautions(state: BoardState) -> list[str]:

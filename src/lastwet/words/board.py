@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from lastwet.film.dialin import READINGS_IN_A_ROW, Settings
 from lastwet.film.dry import PREDICTION
+from lastwet.film.measured import summarise
 from lastwet.film.quantity import show_duration
 from lastwet.job.board import Board, settings_json
 from lastwet.job.state import BoardState, CoatState
@@ -50,12 +51,13 @@ def note_lines() -> Iterator[Line]:
 
 
 def build_lines(state: BoardState) -> Iterator[Line]:
-    """Say what was built, what room there is, and when the next coat may follow."""
+    """Say what was built and measured, what room there is, and when the next coat may follow."""
     if state.build:
         yield "build", f"{wording.span(state.build.dry_um)} dry predicted, {wording.span(state.build.wet_um)} wet, all coats"
     elif state.at_least:
         least = (state.at_least.dry_um[0], None)
         yield "build", f"{wording.span(least)} dry predicted, as not every coat has a reading"
+    yield from _measured_lines(state.board)
     yield from _room_lines(state)
     if state.recoat:
         left = state.recoat.changes_in_s
@@ -64,6 +66,14 @@ def build_lines(state: BoardState) -> Iterator[Line]:
     if state.pot_life_left_s is not None:
         over, left_s = state.pot_life_left_s < 0, abs(state.pot_life_left_s)
         yield "pot life", f"over since {show_duration(left_s)}" if over else f"{show_duration(left_s)} left"
+
+
+def _measured_lines(board: Board) -> Iterator[Line]:
+    for each in board.measured:
+        found, coats = summarise(each.readings_um), len(board.coats)
+        after = "" if each.coats == coats else f" after {each.coats} of {coats} coats"
+        yield "measured", f"{wording.length(found.mean_um)} mean of {found.count} dry film readings{after}"
+        yield from wording.check_lines(each.checks)
 
 
 def _room_lines(state: BoardState) -> Iterator[Line]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import floor, log10
 
 from lastwet.film.dialin import Advice, Lever
 from lastwet.film.dry import Verdict
 from lastwet.film.estimate import Chance, Estimate
+from lastwet.film.measured import Check
 from lastwet.units import Bracket, Unit, show_bracket, show_length
 
 Line = tuple[str, str]
@@ -84,6 +85,14 @@ def verdict_words(advice: Advice) -> str:
     """Say where the film lies against the range."""
     limits = " and ".join(length(limit) for limit in advice.judgement.straddled_um)
     return f"straddles {limits}" if limits else advice.judgement.verdict.value
+
+
+def check_lines(checks: Iterable[Check]) -> Iterator[Line]:
+    """Say what each rule says of a measured film."""
+    for each in checks:
+        yield "passed" if each.passed else "not passed", each.rule
+        for failure in each.failures:
+            yield "", failure
 
 
 def estimate_lines(found: Estimate, odds: Chance | None) -> Iterator[Line]:
