@@ -208,7 +208,8 @@ def test_too_much_thinner_is_told_beside_the_reading(run: Run, photos: Path, gau
     done = run("read", "--json", photos / "a.jpg", "--gauge", gauge_file, "--coating", "nosuch-clear", "--thinner", "30")
     assert objects(done)[0]["outcome"] == "read"
     assert (done.returncode, done.stderr) == (0, "lastwet: 30 % thinner is more than Nosuch clear (invented) allows, 10 %\n")
-    assert "from 34 +/- 1 % volume solids" in run("read", photos / "a.jpg", "--gauge", gauge_file, "--coating", "nosuch-clear").stdout
+    done = run("read", photos / "a.jpg", "--gauge", gauge_file, "--coating", "nosuch-clear")
+    assert "from 34 +/- 1 % volume solids, no thinner stated" in done.stdout
 
 
 def test_a_pipe_that_lacks_a_letter_gets_it_escaped(run: Run, tmp_path: Path, gauge_file: Path) -> None:

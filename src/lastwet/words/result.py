@@ -91,7 +91,7 @@ def _film_facts(result: Result) -> Iterator[Fact]:
 
 
 def _recipe(film: Film) -> str:
-    thinner = f" and {film.thinner * 100:g} % thinner" if film.thinner is not None else ""
+    thinner = ", no thinner stated" if film.thinner is None else f" and {film.thinner * 100:g} % thinner"
     tolerance = f" +/- {film.solids_tolerance * 100:g}" if film.solids_tolerance else ""
     return f"{(film.solids or 0) * 100:g}{tolerance} % volume solids{thinner}"
 
