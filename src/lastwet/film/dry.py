@@ -104,6 +104,11 @@ def wet_within(dry_um: tuple[float, float], solids: float, thinner: float = 0.0,
     return low, high
 
 
+def show_thinner(thinner: float | None) -> str:
+    """Word the thinner, as volume over volume of mixed paint; None where it was not stated."""
+    return "no thinner stated" if thinner is None else f"{thinner * 100:g} % thinner"
+
+
 def thinner_caution(thinner: float, most: float | None, coating: str | None) -> str | None:
     """Say that there is more thinner than the card of that name allows; both as volume over volume of mixed paint."""
     if most is None or thinner <= most * (1 + 1e-9):  # a share of the base is converted, and not exact

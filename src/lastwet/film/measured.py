@@ -67,6 +67,11 @@ class Check:
     """Whether the readings are as many as the rule asks for; None where that hangs on an area whose size is not known, or where it asks for
     no number."""
 
+    @property
+    def said(self) -> str:
+        """The outcome, worded."""
+        return "passed" if self.passed else "not passed"
+
 
 @dataclass(frozen=True, slots=True)
 class ShopRatio:

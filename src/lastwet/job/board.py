@@ -183,15 +183,15 @@ def _with(board: Board, standing: Standing) -> Board:
         case JobKind.SANDING:
             return _changed(board, body, lambda coat: replace(coat, sanded_um=_sum(coat.sanded_um, body["sanded_um"])))
         case JobKind.MEASURED:
-            checks = tuple(map(check_of, body.get("checks", ())))  # an early version logged none
-            return replace(board, measured=(*board.measured, Measured(len(board.coats), tuple(body["readings_um"]), checks)))
+            measured = Measured(len(board.coats), tuple(body["readings_um"]), checks_of(body))
+            return replace(board, measured=(*board.measured, measured))
         case _:  # a note or an attachment
             return board
 
 
-def check_of(logged: Mapping[str, Any]) -> Check:
-    """Return what a rule said, as it was logged."""
-    return Check(logged["rule"], logged["passed"], tuple(logged["failures"]), logged["enough"])
+def checks_of(body: Mapping[str, Any]) -> tuple[Check, ...]:
+    """Return what the rules said of measured film, as it was logged; an early version logged none of it."""
+    return tuple(Check(each["rule"], each["passed"], tuple(each["failures"]), each["enough"]) for each in body.get("checks", ()))
 
 
 def _changed(board: Board, body: Mapping[str, Any], change: Any) -> Board:

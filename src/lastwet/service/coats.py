@@ -10,6 +10,7 @@ from lastwet.errors import UsageError
 from lastwet.film.build import headroom
 from lastwet.film.climate import climate
 from lastwet.film.coating import Coating
+from lastwet.film.dry import show_thinner
 from lastwet.film.measured import Check, sheet_range, summarise
 from lastwet.job.board import Coat, Measured
 from lastwet.job.state import BoardState, running
@@ -57,7 +58,7 @@ def _mixed(coat: Coat) -> Iterator[str]:
     yield f"batch {paint.batch or 'not stated'}"
     if paint.mix is not None:
         yield f"mixed {paint.mix}"
-    yield "no thinner stated" if paint.thinner is None else f"{paint.thinner * 100:g} % thinner"
+    yield show_thinner(paint.thinner)
     if paint.viscosity_s is not None:
         yield f"viscosity {paint.viscosity_s:g} s" + (f" in {paint.cup}" if paint.cup else "")
     if paint.material_c is not None:
@@ -153,8 +154,8 @@ def _by_the_rules(measured: Sequence[Measured]) -> Iterator[Fact]:
 
 
 def _said(check: Check, of: str = "") -> str:
-    said = "passed" if check.passed else f"not passed: {'; '.join(check.failures)}"
-    return f"{check.rule}{of}: {said}".replace(" um", " \u00b5m")
+    told = "; ".join(check.failures)
+    return f"{check.rule}{of}: {check.said}{': ' if told else ''}{told}".replace(" um", " \u00b5m")
 
 
 def _cautions(state: BoardState) -> list[str]:

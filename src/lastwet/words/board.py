@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lastwet.film.dialin import READINGS_IN_A_ROW, Settings
-from lastwet.film.dry import PREDICTION
+from lastwet.film.dry import PREDICTION, show_thinner
 from lastwet.film.measured import summarise
 from lastwet.film.quantity import show_duration
 from lastwet.job.board import Board, settings_json
@@ -41,8 +41,7 @@ def row_lines(state: BoardState) -> Iterator[Line]:
     else:
         yield "dialled in", f"not yet: {row} of {needed} {rule}"
         if state.recalled:
-            thinner = f", {state.recalled.thinner * 100:g} % thinner" if state.recalled.thinner is not None else ""
-            yield "recalled", f"dialled in before with {gun_words(state.recalled.settings)}{thinner}"
+            yield "recalled", f"dialled in before with {gun_words(state.recalled.settings)}{_thinned(state.recalled.thinner)}"
 
 
 def note_lines() -> Iterator[Line]:
@@ -101,9 +100,11 @@ def _next_words(wettest_um: float, board: Board) -> str:
 
 def settings_words(state: CoatState) -> str:
     """Say when a coat was sprayed, and how."""
-    paint = state.coat.paint
-    thinner = f", {paint.thinner * 100:g} % thinner" if paint.thinner is not None else ""
-    return f"{state.coat.applied_at:%Y-%m-%d %H:%M}, {gun_words(state.coat.settings)}{thinner}"
+    return f"{state.coat.applied_at:%Y-%m-%d %H:%M}, {gun_words(state.coat.settings)}{_thinned(state.coat.paint.thinner)}"
+
+
+def _thinned(thinner: float | None) -> str:
+    return "" if thinner is None else f", {show_thinner(thinner)}"
 
 
 def gun_words(settings: Settings) -> str:

@@ -8,6 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from lastwet.film.dry import show_thinner
+from lastwet.job.board import checks_of
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.kinds import Kind, thinner_of
 from lastwet.logbook.view import Standing
@@ -89,7 +91,7 @@ def _film_of(body: Mapping[str, Any]) -> str:
     if isinstance(body.get("wet"), dict):
         return f": {finding(body)}"
     if isinstance(measured := body.get("readings_um"), list):
-        said = (f"; {check['rule']}: {'passed' if check['passed'] else 'not passed'}" for check in body.get("checks", ()))
+        said = (f"; {check.rule}: {check.said}" for check in checks_of(body))
         return f": {', '.join(show_length(value, 'um') for value in measured)} um dry{''.join(said)}"
     return ""
 
@@ -169,9 +171,7 @@ def _paint(film: dict[str, Any]) -> str:
     """Say what the dry film was predicted from."""
     card = f", by the card {film['coating']}" if film["coating"] else ""
     tolerance = f" +/- {film['volume_solids_tolerance'] * 100:g}" if film.get("volume_solids_tolerance") else ""
-    thinner = thinner_of(film)
-    thinned = "no thinner stated" if thinner is None else f"{thinner * 100:g} % thinner"
-    return f"{film['volume_solids'] * 100:g}{tolerance} % volume solids, {thinned}{card}"
+    return f"{film['volume_solids'] * 100:g}{tolerance} % volume solids, {show_thinner(thinner_of(film))}{card}"
 
 
 def _camera_time(stated: str | None) -> str:

@@ -90,7 +90,7 @@ def verdict_words(advice: Advice) -> str:
 def check_lines(checks: Iterable[Check]) -> Iterator[Line]:
     """Say what each rule says of a measured film."""
     for each in checks:
-        yield "passed" if each.passed else "not passed", each.rule
+        yield each.said, each.rule
         for failure in each.failures:
             yield "", failure
 
