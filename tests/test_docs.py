@@ -12,7 +12,7 @@ from typer.main import get_command
 
 from lastwet.cli.app import app
 from lastwet.errors import ExitCode
-from lastwet.logbook.kinds import Outcome
+from lastwet.logbook.kinds import Status
 from lastwet.reading.outcome import Code
 from lastwet.reading.strip import FEWEST, MOST
 from tests.conftest import ROOT, Run
@@ -57,7 +57,7 @@ def test_every_refusal_is_in_the_schema() -> None:
 
 def test_the_outcomes_of_the_log_are_those_of_the_schema() -> None:
     schema = json.loads(text("docs/reading.schema.json"))
-    assert schema["properties"]["outcome"]["enum"] == [outcome.value for outcome in Outcome]
+    assert schema["properties"]["outcome"]["enum"] == [status.value for status in Status]
 
 
 def test_the_guide_to_gauges_says_how_many_teeth_are_read() -> None:

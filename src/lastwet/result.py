@@ -10,7 +10,7 @@ from typing import Any, Literal
 from lastwet.errors import ExitCode, UnusablePhoto
 from lastwet.film.dry import Judgement, Verdict, predict_dry, thinner_caution, verdict
 from lastwet.gauge import Gauge, Side
-from lastwet.logbook import kinds
+from lastwet.logbook.kinds import Status
 from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Seen, SideSource, Tooth
 from lastwet.reading.photo import Photo
 from lastwet.units import Bracket, Unit
@@ -166,7 +166,7 @@ class Result:
             "schema": SCHEMA,
             **({"photos": list(self.photos)} if self.parts else {"photo": self.name}),
             "sha256": self.sha256,
-            "outcome": _kind(outcome),
+            "outcome": _status(outcome),
             "refusals": _refusals(outcome),
             "method": self.method,
             "gauge": gauge.name,
@@ -192,8 +192,8 @@ class Result:
 
 def typed_json(wet: Bracket, film: Film, unit: Unit, side: str | None = None, last_wet: int | None = None) -> dict[str, Any]:
     """Return a reading that was typed in, without a photo, by the names that `Result.as_json` has for it."""
-    said = {"outcome": "read", "method": "eye", "side": side, "side_source": side and "stated", "unit": unit, "last_wet": last_wet}
-    return {**said, **_film(wet, film)}
+    said = {"outcome": Status.READ.value, "method": "eye", "side": side, "side_source": side and "stated", "unit": unit}
+    return {**said, "last_wet": last_wet, **_film(wet, film)}
 
 
 def photo_names(reading: Mapping[str, Any]) -> list[str]:
@@ -223,19 +223,19 @@ def settled(codes: Iterable[ExitCode]) -> ExitCode:
     return next((code for code in _ORDER if code in met), ExitCode.DONE)
 
 
-def _kind(outcome: Outcome | UnusablePhoto) -> str:
+def _status(outcome: Outcome | UnusablePhoto) -> str:
     match outcome:
         case Reading():
-            return kinds.Outcome.READ.value
+            return Status.READ.value
         case Refusal():
-            return kinds.Outcome.REFUSED.value
+            return Status.REFUSED.value
         case UnusablePhoto():
-            return kinds.Outcome.UNUSABLE.value
+            return Status.UNUSABLE.value
 
 
 def _part(part: Part) -> dict[str, Any]:
     last_wet = part.outcome.last_wet if isinstance(part.outcome, Reading) else None
-    said = {"outcome": _kind(part.outcome), "last_wet": last_wet, "refusals": _refusals(part.outcome)}
+    said = {"outcome": _status(part.outcome), "last_wet": last_wet, "refusals": _refusals(part.outcome)}
     return {"photo": part.name, "sha256": part.sha256, "used": part.used, **said}
 
 

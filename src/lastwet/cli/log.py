@@ -12,7 +12,7 @@ import typer
 from lastwet.cli import visible
 from lastwet.errors import ExitCode
 from lastwet.film.dry import Verdict
-from lastwet.logbook.kinds import Outcome
+from lastwet.logbook.kinds import Status
 
 if TYPE_CHECKING:
     from lastwet.logbook.find import Filter
@@ -34,7 +34,7 @@ Paint = Annotated[str | None, typer.Option("--coating", metavar="NAME", help="Th
 OfGauge = Annotated[str | None, typer.Option("--gauge", metavar="NAME", help="The gauge, by the name in its file.")]
 Person = Annotated[str | None, typer.Option("--by", metavar="NAME", help="Who logged it.")]
 Kind = Annotated[str | None, typer.Option(metavar="KIND", help="Kind of entry: reading, correction, note, board, coat, ...")]
-Came = Annotated[Outcome | None, typer.Option("--outcome", case_sensitive=False, help="What stands.")]
+Came = Annotated[Status | None, typer.Option("--outcome", case_sensitive=False, help="What stands.")]
 Judged = Annotated[Verdict | None, typer.Option("--verdict", case_sensitive=False, help="What stands.")]
 
 

@@ -13,7 +13,7 @@ from io import StringIO
 from typing import Any
 
 from lastwet.logbook.entry import Entry
-from lastwet.logbook.kinds import thinner_of
+from lastwet.logbook.kinds import Status, thinner_of
 from lastwet.logbook.view import Standing
 
 COLUMNS = (
@@ -73,7 +73,7 @@ def _row(standing: Standing) -> dict[str, Any]:
     return {
         "entry": entry.seq,
         "recorded_at": entry.recorded_at.isoformat(timespec="seconds"),
-        "status": reading.get("outcome", "read"),
+        "status": reading.get("outcome", Status.READ.value),
         "void": "void" if standing.void else None,
         "confirmed_by": "; ".join(dict.fromkeys(str(confirmation.body["by"]) for confirmation in standing.confirmations)) or None,
         "corrected_by": correction.get("by"),

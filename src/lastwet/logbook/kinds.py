@@ -36,8 +36,8 @@ class Kind(StrEnum):
     """A report was issued: its id, what it covers, and the hash of its file."""
 
 
-class Outcome(StrEnum):
-    """What a photo came to: the `outcome` of a reading."""
+class Status(StrEnum):
+    """What a photo came to: the `outcome` of a reading, and the column `status` of an export."""
 
     READ = "read"
     REFUSED = "refused"

@@ -12,7 +12,7 @@ from lastwet.errors import UnusablePhoto, UsageError
 from lastwet.gauge import Gauge, Side
 from lastwet.job.board import JobKind
 from lastwet.logbook.entry import Entry
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, Status
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import Standing, standings
 from lastwet.reading.outcome import Reading, Seen
@@ -26,7 +26,7 @@ from lastwet.units import Bracket
 MAX_ATTACHMENT_BYTES = 50_000_000
 """Larger files are refused as attachments: the log is for evidence, and every backup copies it."""
 
-_READABLE = ("read", "refused")
+_READABLE = (Status.READ, Status.REFUSED)
 
 
 def read_by_eye(name: str, task: Task, last_wet: int, fetch: Fetch = fetch_file) -> Result:
@@ -108,7 +108,7 @@ def _agreed(logbook: Logbook, stands: Standing, by: str, reason: str | None) -> 
 
 
 def _corrected(logbook: Logbook, stands: Standing, by: str, reason: str | None, finding: Mapping[str, Any]) -> Entry:
-    if stands.finding.get("outcome", "read") == "read" and not _text(reason):
+    if stands.finding.get("outcome", Status.READ) == Status.READ and not _text(reason):
         raise UsageError(f"entry {stands.entry.seq} was read otherwise, so this corrects it", "say why, by --reason")
     said = {"concerns": stands.entry.seq, "by": named(by), "reason": _text(reason), "supersedes": stands.statement.seq}
     return append(logbook, Kind.CORRECTION, {**said, **finding})

@@ -19,7 +19,7 @@ from lastwet.logbook import export
 from lastwet.logbook.copying import copy_log, restore_log
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, Status
 from lastwet.logbook.photostore import PhotoStore
 from lastwet.logbook.store import LOG_FILE, Logbook
 from lastwet.logbook.verify import Finding, Problem, verify
@@ -274,7 +274,7 @@ def _no_machine(entry: Entry) -> str | None:
     if entry.body["reading"]["method"] != "photo":
         return "by eye"
     # with a file that is no photo of the clean gauge, nothing was read
-    return "unusable" if entry.photo_sha256 is None or entry.body["reading"]["outcome"] == "unusable" else None
+    return Status.UNUSABLE.value if entry.photo_sha256 is None or entry.body["reading"]["outcome"] == Status.UNUSABLE else None
 
 
 def _reread(work: tuple[PhotoStore, Entry, Reader | None]) -> Mapping[str, Any] | None:

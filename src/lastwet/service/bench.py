@@ -13,7 +13,7 @@ from lastwet.gauge import Gauge
 from lastwet.job.board import Paint, dip_photos
 from lastwet.logbook.entry import Entry
 from lastwet.logbook.find import Filter
-from lastwet.logbook.kinds import Kind
+from lastwet.logbook.kinds import Kind, Status
 from lastwet.logbook.store import Logbook
 from lastwet.logbook.view import standings
 from lastwet.result import Clean, Result
@@ -147,7 +147,7 @@ class Bench:
     def _refused(self, seq: int) -> Entry:
         """Return an entry that is a refused photo of a board; raises `UsageError` for any other, as once it was read by eye."""
         stands = amend.standing(self.logbook, seq)
-        refused = stands.reading is not None and stands.reading["outcome"] == "refused" and not stands.void
+        refused = stands.reading is not None and stands.reading["outcome"] == Status.REFUSED and not stands.void
         if not refused or "board" not in stands.entry.body or stands.entry.photo_sha256 is None:
             raise UsageError(f"entry {seq} is not a refused photo of a board, or not any more", "look at the board, or send the photo anew")
         return stands.entry
@@ -165,7 +165,7 @@ class Bench:
     def _instead(self, seq: int, again: Entry, by: str, why: str) -> Entry:
         """Make a refusal void in favour of the entry that was read again, and return that; one that is void or was read by eye is left."""
         stands = amend.standing(self.logbook, seq)
-        if not stands.void and stands.reading is not None and stands.reading["outcome"] == "refused":
+        if not stands.void and stands.reading is not None and stands.reading["outcome"] == Status.REFUSED:
             amend.void(self.logbook, seq, by, f"{why} as entry {again.seq}")
         return again
 

@@ -7,7 +7,7 @@ from typing import Any, cast
 
 from lastwet.gauge import Gauge, Side
 from lastwet.logbook.entry import Entry
-from lastwet.logbook.kinds import thinner_of
+from lastwet.logbook.kinds import Status, thinner_of
 from lastwet.logbook.photostore import PhotoStore
 from lastwet.reading.outcome import Code, EndTab, Guess, Outcome, Point, Reading, Reason, Refusal, Seen, SideSource, Tooth
 from lastwet.result import Film, Result, Task
@@ -63,12 +63,12 @@ def film_of(body: Mapping[str, Any]) -> Film:
 
 def outcome_of(reading: Mapping[str, Any], gauge: Gauge) -> Outcome | None:
     """Return what was said of a photo, as it was logged; None for a file that was not usable."""
-    if reading["outcome"] == "unusable":
+    if reading["outcome"] == Status.UNUSABLE:
         return None
     side = None if reading["side"] is None else gauge.side(reading["side"])
     seen = Seen(tuple(map(_tooth, reading["teeth"])), tuple(map(_end_tab, reading["end_tabs"])))
     source = cast("SideSource | None", reading["side_source"])
-    if reading["outcome"] == "read" and side is not None:
+    if reading["outcome"] == Status.READ and side is not None:
         return Reading(side, source or "stated", reading["last_wet"], reading["confidence"] or 0.0, seen)
     reasons = tuple(Reason(Code(reason["code"]), reason["message"], reason["cure"]) for reason in reading["refusals"])
     guess = reading["best_guess"] and Guess(reading["best_guess"]["last_wet"], reading["best_guess"]["confidence"])

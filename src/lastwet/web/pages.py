@@ -11,7 +11,7 @@ from starlette.responses import Response
 from lastwet.errors import UsageError
 from lastwet.film.dry import Verdict
 from lastwet.logbook.find import Filter
-from lastwet.logbook.kinds import Kind, Outcome
+from lastwet.logbook.kinds import Kind, Status
 from lastwet.logbook.view import Standing, standings
 from lastwet.service import amend, archive
 from lastwet.service.pictures import pictures
@@ -48,7 +48,7 @@ def log(visit: Visit) -> Response:
         found = standings(page, visit.logbook.concerning(entry.seq for entry in page))
     lines = [(each.entry.seq, each.entry.kind, entries.line(each), _bodies(each)) for each in found]
     older = found[-1].entry.seq if len(found) == PAGE and not wanted.asks_what_stands else None
-    return visit.page("log.html", lines=lines, asked=asked, older=older, outcomes=list(Outcome), verdicts=list(Verdict))
+    return visit.page("log.html", lines=lines, asked=asked, older=older, outcomes=list(Status), verdicts=list(Verdict))
 
 
 def _bodies(standing: Standing) -> list[Any]:

@@ -9,7 +9,7 @@ from typing import Any
 from lastwet.film.dry import verdict
 from lastwet.gauge import Gauge
 from lastwet.job.board import dip_photos
-from lastwet.logbook.kinds import Outcome
+from lastwet.logbook.kinds import Status
 from lastwet.logbook.view import Standing
 from lastwet.reading.outcome import Code
 from lastwet.service.bench import MOST_TOGETHER
@@ -42,7 +42,7 @@ class Shown:
     """A reading, worded."""
 
     seq: int
-    state: Outcome
+    state: Status
     wet: str | None
     """The bracket in the shop's unit."""
     wet_other: str | None
@@ -88,7 +88,7 @@ class Shown:
     def may_add(self) -> bool:
         """Whether another photo of the same dip may settle it."""
         blamed = {reason["code"] for reason in self.reasons}
-        return self.state is Outcome.REFUSED and 0 < self.photos < MOST_TOGETHER and not NOT_THE_PHOTO & blamed
+        return self.state is Status.REFUSED and 0 < self.photos < MOST_TOGETHER and not NOT_THE_PHOTO & blamed
 
     @property
     def next_side(self) -> str | None:
@@ -110,7 +110,7 @@ def shown(standing: Standing, unit: Unit | None) -> Shown:
     last_wet, values = reading.get("last_wet"), side.teeth if side else ()
     return Shown(
         seq=standing.entry.seq,
-        state=Outcome(reading["outcome"]),
+        state=Status(reading["outcome"]),
         wet=show_bracket(wet, own) if wet else None,
         wet_other=show_bracket(wet, other) if wet else None,
         dry=f"{show_bracket(dry, own)} ({show_bracket(dry, other)})" if dry else None,
