@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any, Literal
 
 from lastwet.errors import ExitCode, UnusablePhoto
-from lastwet.film.dry import Judgement, Verdict, predict_dry, thinner_caution, verdict
+from lastwet.film.dry import Judgement, Verdict, predict_dry, reckoned_thinner, thinner_caution, verdict
 from lastwet.gauge import Gauge, Side
 from lastwet.logbook.kinds import Status
 from lastwet.reading.outcome import EndTab, Outcome, Reading, Refusal, Seen, SideSource, Tooth
@@ -50,7 +50,7 @@ class Film:
     @property
     def thinned(self) -> float:
         """The thinner that is reckoned with: none where none was stated."""
-        return self.thinner or 0.0
+        return reckoned_thinner(self.thinner)
 
     @property
     def caution(self) -> str | None:

@@ -135,6 +135,7 @@ def test_what_was_measured_before_a_further_coat_is_kept_apart() -> None:
     (board,) = folded(begin(), coat(), said[0], said[1], coat(minutes=90), said[2])
     assert [(each.coats, each.readings_um) for each in board.measured] == [(1, (55,)), (1, (60, 62)), (2, (118,))]
     assert board.measured_um == (118,)
+    assert [board.after_coats(each.coats) for each in board.measured] == [" after 1 of 2 coats", " after 1 of 2 coats", ""]
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 
 from lastwet.errors import UsageError
-from lastwet.film.dry import Judgement, Verdict, verdict
+from lastwet.film.dry import Judgement, Verdict, reckoned_thinner, verdict
 from lastwet.units import Bracket
 
 READINGS_IN_A_ROW = 3
@@ -175,7 +175,7 @@ class Attempt:
         """
         if self.coat != other.coat and self.settings == Settings():
             return False
-        return (self.settings, self.thinner or 0.0) == (other.settings, other.thinner or 0.0)
+        return (self.settings, reckoned_thinner(self.thinner)) == (other.settings, reckoned_thinner(other.thinner))
 
 
 def inside_in_a_row(attempts: Sequence[Attempt], wet_range_um: tuple[float, float]) -> int:

@@ -109,6 +109,11 @@ def show_thinner(thinner: float | None) -> str:
     return "no thinner stated" if thinner is None else f"{thinner * 100:g} % thinner"
 
 
+def reckoned_thinner(thinner: float | None) -> float:
+    """Return the thinner that is reckoned with: none where none was stated."""
+    return thinner or 0.0
+
+
 def thinner_caution(thinner: float, most: float | None, coating: str | None) -> str | None:
     """Say that there is more thinner than the card of that name allows; both as volume over volume of mixed paint."""
     if most is None or thinner <= most * (1 + 1e-9):  # a share of the base is converted, and not exact

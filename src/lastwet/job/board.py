@@ -24,6 +24,7 @@ from typing import Any
 from lastwet.errors import UsageError
 from lastwet.film.coating import Coating, coating_from_json
 from lastwet.film.dialin import Settings
+from lastwet.film.dry import reckoned_thinner
 from lastwet.film.measured import Check
 from lastwet.film.quantity import LEAST_PERCENT
 from lastwet.logbook.entry import Entry
@@ -74,7 +75,7 @@ class Paint:
     @property
     def thinned(self) -> float:
         """The thinner that is reckoned with: none where none was stated."""
-        return self.thinner or 0.0
+        return reckoned_thinner(self.thinner)
 
 
 def refuse_impossible(paint: Paint) -> None:
@@ -146,6 +147,10 @@ class Board:
     def measured_um(self) -> tuple[float, ...]:
         """Dry film readings that were made with all its coats on it."""
         return tuple(value for each in self.measured if each.coats == len(self.coats) for value in each.readings_um)
+
+    def after_coats(self, coats: int) -> str:
+        """Word that a film was measured with `coats` of its coats on it; empty for all of them."""
+        return "" if coats == len(self.coats) else f" after {coats} of {len(self.coats)} coats"
 
 
 def boards(standings: Iterable[Standing]) -> list[Board]:

@@ -126,11 +126,10 @@ def _measured(state: BoardState) -> Iterator[Fact]:
     if not board.measured:
         yield "Measured dry film", "not measured, or not logged"
     for coats in sorted({each.coats for each in board.measured}):
-        after = "" if coats == len(board.coats) else f" after {coats} of {len(board.coats)} coats"
         readings_um = [value for each in board.measured if each.coats == coats for value in each.readings_um]
         found = summarise(readings_um)
         least, mean, most = (length(value) for value in (found.minimum_um, found.mean_um, found.maximum_um))
-        yield f"Measured dry film{after}", f"{found.count} readings: least {least}, mean {mean}, most {most}"
+        yield f"Measured dry film{board.after_coats(coats)}", f"{found.count} readings: least {least}, mean {mean}, most {most}"
         yield from _against_the_sheet(readings_um, max(1, coats), board.coating)
     yield from _by_the_rules(board.measured)
 

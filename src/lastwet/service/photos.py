@@ -14,7 +14,7 @@ from typing import Protocol
 
 from lastwet.errors import UnusablePhoto, UsageError
 from lastwet.film.coating import Coating
-from lastwet.film.dry import dry_fraction
+from lastwet.film.dry import dry_fraction, reckoned_thinner
 from lastwet.film.quantity import share_of
 from lastwet.gauge import Gauge
 from lastwet.reading.outcome import Code, Outcome, Reason, Refusal
@@ -49,7 +49,7 @@ def film(card: Coating | None, solids_percent: float | None, thinner_percent: fl
     solids = stated if stated is not None else card.volume_solids if card else None
     thinner = None if thinner_percent is None else thinner_percent / 100
     if solids is not None:
-        dry_fraction(solids, thinner or 0.0)  # raises where they are impossible
+        dry_fraction(solids, reckoned_thinner(thinner))  # raises where they are impossible
     elif thinner:
         raise UsageError("thinner alone predicts nothing", "give the volume solids too, by --solids or --coating")
     limits_um = parse_range_um(wet_range) if wet_range is not None else card.wet_range_um if card else None

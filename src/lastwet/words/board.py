@@ -69,9 +69,8 @@ def build_lines(state: BoardState) -> Iterator[Line]:
 
 def _measured_lines(board: Board) -> Iterator[Line]:
     for each in board.measured:
-        found, coats = summarise(each.readings_um), len(board.coats)
-        after = "" if each.coats == coats else f" after {each.coats} of {coats} coats"
-        yield "measured", f"{wording.length(found.mean_um)} mean of {found.count} dry film readings{after}"
+        found = summarise(each.readings_um)
+        yield "measured", f"{wording.length(found.mean_um)} mean of {found.count} dry film readings{board.after_coats(each.coats)}"
         yield from wording.check_lines(each.checks)
 
 
