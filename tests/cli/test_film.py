@@ -119,12 +119,14 @@ def test_a_plan_or_the_limit_that_forbids_it(run: Run) -> None:
     assert "total           86.9 um (3.42 mil) dry\n" in exact
 
 
-def test_a_plan_that_cannot_be_made_is_told_by_the_exit_code(run: Run) -> None:
-    """As `film wet` tells a wanted film that no wet film keeps; what forbids it is told all the same."""
+def test_a_plan_that_cannot_be_made_is_told_on_standard_error(run: Run) -> None:
+    """As `film wet` tells a wanted film that no wet film keeps; `--json` prints its one object all the same."""
     command = ["film", "plan", "--coating", "nosuch-clear", "--total", "200um"]
     forbidden, plain = run(*command), run(*command, "--json")
     assert (forbidden.returncode, plain.returncode) == (2, 2)
-    assert "cannot be made" in forbidden.stdout and "forbidden by    maximum build" in forbidden.stdout
+    said_so = "lastwet: 200 um (7.87 mil) dry of Nosuch clear (invented) cannot be made, forbidden by maximum build: the sheet allows "
+    assert forbidden.stdout == "" and forbidden.stderr.startswith(said_so) and forbidden.stderr.count("\n") == 1
+    assert plain.stderr == forbidden.stderr
     said = json.loads(plain.stdout)
     assert said["best"] is None and "maximum build" in said["forbidden_by"]
 

@@ -160,10 +160,11 @@ def plan(
     made = planned(card, total_um, _film(card, None, thinner).thinned, parse_length_um(sanding))
     if as_json:
         wording.show_json("plan", {"coating": card.name, "total_um": total_um, **asdict(made)})
-    else:
+    elif made.best:
         wording.show(plan_heading(made, total_um, card), plan_lines(made))
     if made.best is None:  # what was asked for must change, as where `wet` finds no film
-        raise typer.Exit(ExitCode.USAGE)
+        cure = "change --total, --thinner or --sanding, or take another coating"
+        raise UsageError(f"{plan_heading(made, total_um, card)}, forbidden by {made.forbidden_by}", cure)
 
 
 @app.command()
