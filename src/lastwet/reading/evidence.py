@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from lastwet.reading import networks
 from lastwet.reading.middle import median
-from lastwet.reading.strip import ELEMENT_PX, TIP_ROW, normalise, roles
+from lastwet.reading.strip import ELEMENT_PX, STRIP_HEIGHT_PX, TIP_ROW, normalise, roles
 
 Floats = npt.NDArray[np.float64]
 Strip = npt.NDArray[np.uint8]
@@ -87,7 +87,7 @@ def agreed(looks: Floats, least: float) -> npt.NDArray[np.bool_]:
 
 
 def glance(strips: list[Strip]) -> list[Glance]:
-    """Look once at each of several strips (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
+    """Look once at each of several strips (CUT_HEIGHT_PX, ELEMENT_PX * (N+2), 3)."""
     return [Glance(strip, _look(strip)) for strip in strips]  # one by one: all at once is no faster and takes more memory
 
 
@@ -99,7 +99,7 @@ def judge(strip: Strip) -> Evidence:
 def judge_on(first: Glance) -> Evidence:
     """Judge a strip that was glanced at, by that glance and a look at its mirror image."""
     out = np.array([first.says, _mirrored(first.strip)])
-    grey = first.strip @ np.full(3, 1 / (3 * 255))  # `mean(axis=2)` takes twelve times as long
+    grey = first.strip[:STRIP_HEIGHT_PX] @ np.full(3, 1 / (3 * 255))  # `mean(axis=2)` takes twelve times as long
     soft = float(np.exp(median(out[:, 2].ravel()))) - SOFTNESS_OFFSET
     seen = 1 / (1 + np.exp(-np.clip(out[:, 1].mean(axis=0), -30, 30)))
     burnt = _burnt(first.strip, out.shape[2])
@@ -115,7 +115,7 @@ def judge_again(evidence: Evidence, again: Strip) -> Evidence:
 def _look(strip: Strip) -> Floats:
     """Return what the judge says of each element, shape (3, N+2)."""
     count = strip.shape[1] // ELEMENT_PX
-    picture = np.concatenate([normalise(strip).transpose(2, 0, 1), roles(count)[None]])
+    picture = np.concatenate([normalise(strip, STRIP_HEIGHT_PX).transpose(2, 0, 1), roles(count)[None]])
     return np.asarray(networks.run(JUDGE, "elements", picture[None])[0, :, 0], np.float64)
 
 

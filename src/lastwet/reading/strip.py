@@ -1,7 +1,8 @@
 """The straightened strip: a row of teeth laid out in even cells, tips down, low or high end on the left.
 
 Element i (0 and N+1 are the end tabs, 1..N the teeth) takes columns `ELEMENT_PX * i` to `ELEMENT_PX * (i + 1)`;
-its tip's middle lies in the middle column at row `TIP_ROW`; one pitch up the shank is `ELEMENT_PX` rows higher.
+its tip's middle lies in the middle column at row `TIP_ROW`; one pitch up the shank is `ELEMENT_PX` rows higher. Below that follow the
+same tips from nearer, `NEAR` times as high, as the least paint is a line along a tip.
 """
 
 from __future__ import annotations
@@ -17,9 +18,15 @@ Array = npt.NDArray[np.float32]
 ELEMENT_PX = 64
 """Width of one element's cell and length of one pitch up the shank, px of the strip."""
 STRIP_HEIGHT_PX = 80
-"""Height of the strip."""
+"""Height of the strip without what is shown from nearer."""
 TIP_ROW = 54
 """Row of the tips: 26 rows below show what lies beyond them."""
+NEAR = 2
+"""How much higher the tips are shown below the strip."""
+NEAR_FIRST, NEAR_LAST = 28, 68
+"""Rows of the strip, the last not included, that are shown from nearer."""
+CUT_HEIGHT_PX = STRIP_HEIGHT_PX + NEAR * (NEAR_LAST - NEAR_FIRST)
+"""Height of the strip and of what is shown from nearer below it."""
 MOST_ELEMENTS = 16
 """End tabs and teeth that the networks can take: 14 teeth."""
 FEWEST, MOST = 3, MOST_ELEMENTS - 2
@@ -54,16 +61,22 @@ def shortened(row: Row, share: float = 0.9) -> Row:
 
 
 def sampling_grid(row: Row) -> Array:
-    """Return where each pixel of the row's strip lies in the picture, shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 2).
+    """Return where each pixel of the row's strip lies in the picture, shape (CUT_HEIGHT_PX, ELEMENT_PX * (N+2), 2).
 
     Each element has a view of its own, straight along the row and up its shank, as end tabs and teeth differ in length.
     """
     count = len(row.tips)
     aside = np.tile((np.arange(ELEMENT_PX) + 0.5) / ELEMENT_PX - 0.5, count)
-    rise = (TIP_ROW - (np.arange(STRIP_HEIGHT_PX) + 0.5)) / ELEMENT_PX
     tip, along, up = (np.repeat(v, ELEMENT_PX, axis=0) for v in (row.tips, _pitches(row), row.roots - row.tips))
-    grid = tip[None] + aside[None, :, None] * along[None] + rise[:, None, None] * up[None]
+    grid = tip[None] + aside[None, :, None] * along[None] + rises()[:, None, None] * up[None]
     return np.asarray(grid, np.float32)
+
+
+def rises() -> npt.NDArray[np.float64]:
+    """Return how far up the shank each row of the strip lies, in pitches, shape (CUT_HEIGHT_PX,)."""
+    far = np.arange(STRIP_HEIGHT_PX) + 0.5
+    near = NEAR_FIRST + (np.arange(CUT_HEIGHT_PX - STRIP_HEIGHT_PX) + 0.5) / NEAR
+    return np.asarray((TIP_ROW - np.concatenate([far, near])) / ELEMENT_PX, np.float64)
 
 
 def _pitches(row: Row) -> npt.NDArray[np.float64]:
@@ -77,16 +90,20 @@ def _pitches(row: Row) -> npt.NDArray[np.float64]:
 
 
 def roles(count: int) -> Array:
-    """Return the fourth channel for a row of `count` elements, shape (STRIP_HEIGHT_PX, ELEMENT_PX * count)."""
+    """Return the fourth channel for a row of `count` elements, shape (CUT_HEIGHT_PX, ELEMENT_PX * count)."""
     each = np.full(count, ROLE_TOOTH, np.float32)
     each[[0, -1]] = ROLE_TAB
-    return np.broadcast_to(np.repeat(each, ELEMENT_PX), (STRIP_HEIGHT_PX, ELEMENT_PX * count)).astype(np.float32)
+    return np.broadcast_to(np.repeat(each, ELEMENT_PX), (CUT_HEIGHT_PX, ELEMENT_PX * count)).astype(np.float32)
 
 
-def normalise(picture: npt.NDArray[np.uint8]) -> Array:
-    """Return the picture (H, W, 3) with its own mean and contrast taken out, so that a dim photo looks like a bright one."""
+def normalise(picture: npt.NDArray[np.uint8], rows: int | None = None) -> Array:
+    """Return the picture (H, W, 3) with its own mean and contrast taken out, so that a dim photo looks like a bright one.
+
+    `rows` tells how many of its first rows say what they are; without it, all do.
+    """
     scaled = picture.astype(np.float32) / 255
-    return np.asarray((scaled - scaled.mean()) / (scaled.std() + CONTRAST_FLOOR), np.float32)
+    part = scaled[:rows]
+    return np.asarray((scaled - part.mean()) / (part.std() + CONTRAST_FLOOR), np.float32)
 
 
 CONTRAST_FLOOR = 0.04
@@ -96,9 +113,11 @@ CONTRAST_FLOOR = 0.04
 def cut(pixels: npt.NDArray[np.uint8], row: Row) -> npt.NDArray[np.uint8]:
     """Cut the straightened strip of a row from a photo (H, W, 3).
 
-    Returns shape (STRIP_HEIGHT_PX, ELEMENT_PX * (N+2), 3), black outside the photo.
+    Returns shape (CUT_HEIGHT_PX, ELEMENT_PX * (N+2), 3), black outside the photo.
     """
-    return sample(pixels, sampling_grid(row), ELEMENT_PX / max(row.pitch_px, 1e-6))
+    grid, scale = sampling_grid(row), ELEMENT_PX / max(row.pitch_px, 1e-6)
+    far, near = sample(pixels, grid[:STRIP_HEIGHT_PX], scale), sample(pixels, grid[STRIP_HEIGHT_PX:], NEAR * scale)
+    return np.concatenate([far, near])
 
 
 def sample(pixels: npt.NDArray[np.uint8], grid: Array, scale: float) -> npt.NDArray[np.uint8]:
