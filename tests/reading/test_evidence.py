@@ -34,20 +34,35 @@ def test_looks_that_contradict_each_other_are_a_doubt_however_sure_each_is() -> 
     assert not replace(shown, looks=torn).beyond_doubt
 
 
-def test_rows_beyond_doubt_are_not_looked_at_again_and_read_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    """On rendered photos, of which some leave a doubt and most do not."""
+def sights() -> dict[str, Sight]:
+    """Look at rendered photos, of which some leave a doubt and most do not; those that show a row, by name."""
+    found = {case.path.name: look(load_photo(case.path, case.path.name), case.gauge, case.side_id, LIMITS) for case in CASES}
+    return {name: sight for name, sight in found.items() if isinstance(sight, Sight)}
 
-    def sights() -> dict[str, Sight]:
-        found = {case.path.name: look(load_photo(case.path, case.path.name), case.gauge, case.side_id, LIMITS) for case in CASES}
-        return {name: sight for name, sight in found.items() if isinstance(sight, Sight)}
 
-    usual = sights()
+@pytest.fixture(scope="module")
+def usual() -> dict[str, Sight]:
+    return sights()
+
+
+def test_rows_beyond_doubt_are_not_looked_at_again_and_read_the_same(usual: dict[str, Sight], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(judge, "BEYOND_DOUBT", np.inf)
     always = sights()
     assert {len(sight.evidence.again) for sight in usual.values()} == {0, 2}
     assert {len(sight.evidence.again) for sight in always.values()} == {2}
+    assert usual.keys() == always.keys()
     for case in CASES:
-        name = case.path.name
-        assert (name in usual) == (name in always)
-        if name in usual:
-            assert conclude(usual[name], case.gauge, LIMITS) == conclude(always[name], case.gauge, LIMITS)
+        if case.path.name in usual:
+            before, after = (conclude(each[case.path.name], case.gauge, LIMITS) for each in (usual, always))
+            assert before == after
+
+
+def test_plain_rows_are_looked_at_once_and_no_mirror_image_would_say_otherwise(
+    usual: dict[str, Sight], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(judge, "PLAIN", np.inf)
+    always = sights()
+    assert {len(sight.evidence.looks) for sight in usual.values()} == {1, 2}
+    assert {len(sight.evidence.looks) for sight in always.values()} == {2}
+    plain = {name for name, sight in usual.items() if len(sight.evidence.looks) == 1}
+    assert all(judge.agreed(always[name].evidence.looks, 3.0).all() for name in plain)
