@@ -86,8 +86,9 @@ def test_exposure_is_taken_out() -> None:
 
 
 def test_what_is_shown_from_nearer_has_no_say_in_the_exposure() -> None:
-    strip = data.astronaut()[100:260, 100:300]
+    strip = data.astronaut()[100 : 100 + CUT_HEIGHT_PX, 100:300]
+    far = normalise(strip, STRIP_HEIGHT_PX)[:STRIP_HEIGHT_PX]
     below = strip.copy()
-    below[80:] = 255
-    np.testing.assert_array_equal(normalise(strip, 80)[:80], normalise(below, 80)[:80])
-    np.testing.assert_array_equal(normalise(strip, 80)[:80], normalise(strip[:80]))
+    below[STRIP_HEIGHT_PX:] = 255
+    np.testing.assert_array_equal(far, normalise(below, STRIP_HEIGHT_PX)[:STRIP_HEIGHT_PX])
+    np.testing.assert_array_equal(far, normalise(strip[:STRIP_HEIGHT_PX]))

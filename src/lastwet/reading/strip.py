@@ -24,7 +24,7 @@ TIP_ROW = 54
 NEAR = 2
 """How much higher the tips are shown below the strip."""
 NEAR_FIRST, NEAR_LAST = 28, 68
-"""Rows of the strip, the last not included, that are shown from nearer."""
+"""Rows of the strip, the last not included, that are shown from nearer; whole fours, as the judge lays both together at a quarter."""
 CUT_HEIGHT_PX = STRIP_HEIGHT_PX + NEAR * (NEAR_LAST - NEAR_FIRST)
 """Height of the strip and of what is shown from nearer below it."""
 MOST_ELEMENTS = 16
@@ -133,10 +133,16 @@ def sample(pixels: npt.NDArray[np.uint8], grid: Array, scale: float) -> npt.NDAr
         return np.zeros((*grid.shape[:2], 3), np.uint8)
     part = pixels[low[1] : high[1], low[0] : high[0]]
     x, y = x - np.float32(low[0]), y - np.float32(low[1])
-    shrink = min(1.0, 1.3 * scale)
-    if shrink < 0.9:  # averaging first keeps fine grain from turning into coarse
+    shrink = SPARE * scale
+    if shrink < WORTH_IT:  # averaging first keeps fine grain from turning into coarse
         size = (max(2, round(part.shape[1] * shrink)), max(2, round(part.shape[0] * shrink)))
         per_x, per_y = np.float32(size[0] / part.shape[1]), np.float32(size[1] / part.shape[0])
         part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
         x, y = (x + 0.5) * per_x - 0.5, (y + 0.5) * per_y - 0.5
     return np.asarray(cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), np.uint8)
+
+
+SPARE = 1.3
+"""How much finer than it comes out a photo is left by the averaging before it is sampled."""
+WORTH_IT = 0.9
+"""Size of the averaged photo, in sizes of the photo, from which it is sampled as it is instead."""
