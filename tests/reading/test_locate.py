@@ -87,6 +87,15 @@ def test_an_end_that_looks_like_a_tooth_leaves_a_row_open_where_the_picture_ends
     assert row.closed == pytest.approx(closed)
 
 
+@pytest.mark.parametrize(("tab_heat", "counts"), [(0.6, [9]), (0.4, [9, 8])])
+def test_a_part_of_a_row_is_left_alone_where_it_plainly_goes_on(tab_heat: float, counts: list[int]) -> None:
+    """A tooth that passes for an end tab begins a row with one tooth fewer, which may look the more like one that was dipped."""
+    tips, up = comb(9, 0, 0)
+    shown = seen(tips, up)
+    shown.heat[0], shown.heat[1] = [0.05, tab_heat, 0.1], [0.8, 0.6, 0.1]
+    assert [row.teeth for row in find_rows(shown)] == counts
+
+
 def test_strips_are_never_mirrored() -> None:
     tips, up = comb(6, 0, 0)
     row = find_rows(seen(tips[::-1], up[::-1]))[0].row

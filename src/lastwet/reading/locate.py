@@ -28,6 +28,10 @@ WORTH = 0.6
 row more."""
 MOST_ROWS = 4
 """Rows that are looked at closely."""
+GOES_ON = 0.5
+"""Heat of a tip just outside a row from which it is left alone where a longer row has all its tips and more: a tooth passes for its end
+tab, beside which it goes on. Of 1,785 rows of seeds 3001-3036, 3997-4282, 5117-5516, 5600-6019, 6100-6819 and the corpus, those that are
+a part of another and rightly counted have at most 0.43, and five that are wrongly counted more than 0.5 (g6792, read on a wrong side)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +98,18 @@ def find_rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
     for row in rows:
         if len(kept) < MOST_ROWS and row.worth > least and not any(_same(row, other) for other in kept):
             kept.append(row)
-    return kept
+    return [row for row in kept if row.beyond <= GOES_ON or not any(_part_of(row, other) for other in kept)]
 
 
 def _same(a: Located, b: Located) -> bool:
     """Whether two rows have the same ends, so that one is but a poorer copy."""
     return bool(np.linalg.norm(a.row.tips[[0, -1]] - b.row.tips[[0, -1]], axis=1).max() < 0.5 * b.row.pitch_px)
+
+
+def _part_of(a: Located, b: Located) -> bool:
+    """Whether every tip of a row is one of a longer row."""
+    apart = np.linalg.norm(a.row.tips[:, None] - b.row.tips, axis=-1).min(axis=1)
+    return a.teeth < b.teeth and bool(apart.max() < 0.5 * b.row.pitch_px)
 
 
 def _overlap(a: Located, b: Located) -> bool:
