@@ -9,6 +9,7 @@ import re
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -246,6 +247,15 @@ def test_a_picture_that_cannot_be_written_does_not_hide_the_reading(run: Run, ph
     assert picture.name in again.stderr
 
 
+@pytest.fixture
+def heard() -> Iterator[None]:
+    """See that Ctrl-C is heard: a shell's background jobs ignore it, tests that run there too, and hand that on to what they start."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("heard")
 def test_ctrl_c_ends_with_130(tmp_path: Path, gauge_file: Path) -> None:
     command = [sys.executable, "-m", "tests.cli.command", "read", "-", "--no-log", "--gauge", str(gauge_file)]
     env = os.environ | {"PYTHONPATH": str(ROOT)}
@@ -258,6 +268,7 @@ def test_ctrl_c_ends_with_130(tmp_path: Path, gauge_file: Path) -> None:
     assert (process.returncode, b"Traceback" in errors) == (130, False)
 
 
+@pytest.mark.usefixtures("heard")
 @pytest.mark.parametrize("jobs", ["1", "2"])
 def test_ctrl_c_in_a_batch_leaves_a_whole_log(run: Run, tmp_path: Path, gauge_file: Path, jobs: str) -> None:
     """As a terminal sends it: to every process of the call."""
