@@ -81,6 +81,8 @@ class Located:
 def find_rows(tips: Tips, besides: Sequence[Located] = ()) -> list[Located]:
     """Return the likeliest rows of teeth among the tips, at most `MOST_ROWS`, the likeliest first; none that shares an end with `besides`.
 
+    A row that is a part of a longer one of them, and plainly goes on, is none (`GOES_ON`).
+
     Which of them was dipped is for the evidence to say: it is the one whose end tabs are wet.
     """
     pairs = list(dict.fromkeys([*_chain_ends(tips), *_tab_pairs(tips)]))
@@ -108,18 +110,18 @@ def _same(a: Located, b: Located) -> bool:
 
 def _part_of(a: Located, b: Located) -> bool:
     """Whether every tip of a row is one of a longer row."""
-    apart = np.linalg.norm(a.row.tips[:, None] - b.row.tips, axis=-1).min(axis=1)
-    return a.teeth < b.teeth and bool(apart.max() < 0.5 * b.row.pitch_px)
+    return a.teeth < b.teeth and bool(_on(a.row.tips, b).all())
 
 
 def _overlap(a: Located, b: Located) -> bool:
     """Whether an end of one row stands on a tip of the other."""
+    return bool(_on(a.row.tips[[0, -1]], b).any() or _on(b.row.tips[[0, -1]], a).any())
 
-    def on(row: Located, other: Located) -> bool:
-        apart = np.linalg.norm(row.row.tips[[0, -1], None] - other.row.tips, axis=-1)
-        return bool(apart.min() < 0.5 * other.row.pitch_px)
 
-    return on(a, b) or on(b, a)
+def _on(points: npt.NDArray[np.float32], row: Located) -> npt.NDArray[np.bool_]:
+    """Tell which points (K, 2) stand on a tip of a row, shape (K,)."""
+    apart = np.linalg.norm(points[:, None] - row.row.tips, axis=-1)
+    return np.asarray(apart.min(axis=1) < 0.5 * row.row.pitch_px)
 
 
 def _chain_ends(tips: Tips) -> list[tuple[int, int]]:
